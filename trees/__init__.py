@@ -1,0 +1,1 @@
+"""Data: fault trees, catalogues and their schemas. No code."""
