@@ -1,0 +1,366 @@
+"""Rules against readings: which exit, and how sure, given what the instruments can know.
+
+Every exit of a step gets the probability that it is the first match, the readings being uncertain. With one
+uncertain reading this is the closed form of JCGM 106:2012 (share of a normal between limits); otherwise the
+share of a fixed low-discrepancy set of points over the *readings* in the manner of JCGM 101:2008, in which
+the accuracy error of one instrument is common to all its readings. Both normal, with the standard uncertainty
+of a rectangular +/-a taken as a/sqrt(3).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+from statistics import NormalDist
+
+from engine.catalogue import Reading
+from engine.measured import Value
+from engine.situation import (
+    Point,
+    Situation,
+    Truth,
+    comparisons,
+    quantities,
+    sides_meet,
+    standard_normal_cdf,
+)
+from engine.tree import Compare, Exit, Refer, Rule, Step
+
+SAMPLES = 512
+"""Points of the low-discrepancy set; p is resolved to about 0.3 %."""
+FAR = 6.0
+"""Standard uncertainties from a limit beyond which a comparison is taken as settled (p < 1e-9)."""
+CONFIDENCE = 0.95
+PROVEN_AT = 0.99
+NO_WAY = Refer("This step could not be done and the tree gives no other way from here.")
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """How probable it is that a rule decides; *rule* is None for the way of ``cannot``."""
+
+    rule: Rule | None
+    exit: Exit
+    p: float
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """What a step's rules say of the readings."""
+
+    step: Step
+    shares: tuple[Share, ...]
+    """All that have any probability, in the order of the rules; ``cannot`` last."""
+    taken: Share
+    """The most probable rule of the exit that is taken."""
+    sure: float
+    """Probability of the exit."""
+    doubtful: bool
+    """Under the confidence asked: it rules nothing out, finds nothing and carries nothing proven."""
+    for_safety: bool
+    """A less probable exit was taken because harm is possible."""
+    open: bool
+    """Something that is not known could still change the exit."""
+
+    @property
+    def exit(self) -> Exit:
+        """The exit that is taken."""
+        return self.taken.exit
+
+    @property
+    def rule(self) -> Rule | None:
+        """The rule that decided, None for ``cannot``."""
+        return self.taken.rule
+
+    def probability_of(self, rule_ids: Sequence[str]) -> float:
+        """Return the summed probability of these rules."""
+        return sum(share.p for share in self.shares if share.rule is not None and share.rule.id in rule_ids)
+
+    def factor(self, fault: str, side: str | None) -> float:
+        """Return what this piece of evidence multiplies a suspect by: sum over rules of P(rule) x weight."""
+        return sum(share.p * _weight(share, self.step, fault, side) for share in self.shares)
+
+
+def _weight(share: Share, step: Step, fault: str, side: str | None) -> float:
+    if share.rule is None:
+        return dict(step.cannot.weigh).get(fault, 1.0) if step.cannot else 1.0
+    if share.rule.side not in (None, "from_codes") and not sides_meet(share.rule.side, side):
+        return 1.0
+    return dict(share.rule.weigh).get(fault, 1.0)
+
+
+def judge(step: Step, situation: Situation, confidence: float = CONFIDENCE) -> Judgement:
+    """Judge a step.
+
+    Args:
+        step: with at least one rule.
+        situation: what is known; readings that are missing count as not measurable.
+        confidence: the least probability at which an exit is not doubtful.
+    """
+    nominal = Point(situation)
+    first = first_match(step, nominal)
+    settled, loose = _settle(step, nominal)
+    if not loose:
+        outcomes: list[tuple[tuple[Rule | None, Exit], float]] = [(first, 1.0)]
+    else:
+        base = _uncertain_readings(situation, loose)
+        alone = _only_reading(situation, loose)
+        outcomes = (
+            _closed_form(step, situation, settled, loose, alone)
+            if alone is not None
+            else _sampled(step, situation, settled, base)
+        )
+    shares = _shares(step, outcomes)
+    return _choose(step, shares, confidence, _is_open(step, nominal, first))
+
+
+# ------------------------------------------------------------- the first match
+
+
+def first_match(step: Step, point: Point) -> tuple[Rule | None, Exit]:
+    """Return the rule that decides at a point and its exit; the rule is None for ``cannot``.
+
+    At the first rule that is unknown the step cannot be decided, unless every rule still open leads the same
+    way. ``otherwise`` is taken only when all rules before it are false.
+    """
+    unknown: list[Rule] = []
+    for rule in step.rules:
+        truth: Truth = not unknown if rule.when is None else point.truth(rule.when)
+        if rule.when is None and unknown:
+            truth = None
+        if truth is None:
+            unknown.append(rule)
+        elif truth:
+            if not unknown:
+                return rule, rule.exit
+            if all(other.exit == rule.exit for other in unknown):
+                return rule, rule.exit
+            break
+    if unknown and unknown[-1].when is None and all(r.exit == unknown[0].exit for r in unknown):
+        return unknown[-1], unknown[0].exit
+    return None, step.cannot.exit if step.cannot else NO_WAY
+
+
+def _is_open(step: Step, point: Point, first: tuple[Rule | None, Exit]) -> bool:
+    """Tell whether what is not known leaves the exit undecided."""
+    return first[0] is None and any(
+        rule.when is not None and point.truth(rule.when) is None for rule in step.rules
+    )
+
+
+# ------------------------------------------------------ which comparisons matter
+
+
+def _settle(step: Step, nominal: Point) -> tuple[dict[Compare, Truth], list[Compare]]:
+    """Split the step's comparisons into those far from their limits (or unknown) and those near."""
+    settled: dict[Compare, Truth] = {}
+    loose: list[Compare] = []
+    for rule in step.rules:
+        for compare in comparisons(rule.when):
+            if compare in settled or compare in loose:
+                continue
+            if _is_far(compare, nominal):
+                settled[compare] = nominal.truth(compare)
+            else:
+                loose.append(compare)
+    return settled, loose
+
+
+def _is_far(compare: Compare, nominal: Point) -> bool:
+    value, used = nominal.number(compare.quantity), nominal.limit(compare.limit)
+    if value is None or used is None or not nominal.situation.has(compare.quantity):
+        return True
+    spread = _spread(compare, nominal)
+    return spread == 0.0 or (value < used.low - FAR * spread or value > used.high + FAR * spread)
+
+
+def _spread(compare: Compare, nominal: Point) -> float:
+    """Return a bound on the standard uncertainty of value minus limit: the sum over the readings' effects."""
+    situation = nominal.situation
+    total = 0.0
+    for name in _readings_of(situation, [compare]):
+        value = situation.values.get(name)
+        if value is None or not isinstance(value.answer, float) or value.uncertainty == 0.0:
+            continue
+        if name == compare.quantity and isinstance(compare.limit, float):
+            total += value.uncertainty
+            continue
+        total += max(_effect(compare, nominal, {name: sign * value.uncertainty}) for sign in (1.0, -1.0))
+    return total
+
+
+def _effect(compare: Compare, nominal: Point, shift: Mapping[str, float]) -> float:
+    moved = Point(nominal.situation, shift)
+    before, after = _gap(compare, nominal), _gap(compare, moved)
+    if before is None or after is None:
+        return float("inf")
+    return abs(after - before)
+
+
+def _gap(compare: Compare, point: Point) -> float | None:
+    value, used = point.number(compare.quantity), point.limit(compare.limit)
+    return None if value is None or used is None else value - used.value
+
+
+def _readings_of(situation: Situation, compares: Sequence[Compare]) -> tuple[str, ...]:
+    """Return the readings that these comparisons and their limits rest on, in a fixed order."""
+    catalogue = situation.catalogue
+    names: set[str] = set()
+    for compare in compares:
+        names |= catalogue.base_readings(compare.quantity)
+        limit = catalogue.limits.get(compare.limit) if isinstance(compare.limit, str) else None
+        if limit is None:
+            continue
+        for figure in (limit.relative, limit.maker):
+            if figure is not None:
+                names |= catalogue.base_readings(figure.reading)
+        if limit.table_of is not None:
+            names |= catalogue.base_readings(limit.table_of)
+    return tuple(sorted(names))
+
+
+def _uncertain_readings(situation: Situation, compares: Sequence[Compare]) -> tuple[Value, ...]:
+    values = (situation.values.get(name) for name in _readings_of(situation, compares))
+    return tuple(v for v in values if v is not None and isinstance(v.answer, float) and v.uncertainty > 0.0)
+
+
+def _only_reading(situation: Situation, loose: Sequence[Compare]) -> Value | None:
+    """Return the one uncertain reading when all near comparisons are of it against fixed limits."""
+    uncertain = _uncertain_readings(situation, loose)
+    if len(uncertain) != 1 or any(compare.quantity != uncertain[0].reading for compare in loose):
+        return None
+    for compare in loose:
+        limit = situation.catalogue.limits.get(compare.limit) if isinstance(compare.limit, str) else None
+        if limit is not None and uncertain[0].reading in _readings_of(situation, [compare])[1:]:
+            return None
+    return uncertain[0]
+
+
+# --------------------------------------------------------------- probabilities
+
+_Outcomes = list[tuple[tuple[Rule | None, Exit], float]]
+
+
+def _closed_form(
+    step: Step,
+    situation: Situation,
+    settled: Mapping[Compare, Truth],
+    loose: Sequence[Compare],
+    value: Value,
+) -> _Outcomes:
+    """Return the outcome of each interval between the limits with the normal's share of it (JCGM 106)."""
+    nominal = Point(situation)
+    edges: set[float] = set()
+    for compare in loose:
+        used = nominal.limit(compare.limit)
+        if used is not None:
+            edges |= {used.low, used.high}
+    cuts = sorted(edges)
+    inside = [cuts[0] - 1.0, *((a + b) / 2 for a, b in pairwise(cuts)), cuts[-1] + 1.0]
+    below = [standard_normal_cdf((cut - value.number) / value.uncertainty) for cut in cuts]
+    shares = [b - a for a, b in zip([0.0, *below], [*below, 1.0], strict=True)]
+    return [
+        (first_match(step, Point(situation, {value.reading: at - value.number}, settled)), share)
+        for at, share in zip(inside, shares, strict=True)
+    ]
+
+
+def _sampled(
+    step: Step, situation: Situation, settled: Mapping[Compare, Truth], values: Sequence[Value]
+) -> _Outcomes:
+    """Return the outcomes at the points of a fixed low-discrepancy set over the readings."""
+    instruments = sorted({_common_error(situation, v) for v in values if v.shared > 0.0})
+    column = {name: i for i, name in enumerate(instruments)}
+    points = _normal_points(len(instruments) + len(values))
+    outcomes: _Outcomes = []
+    for point in points:
+        shift = {}
+        for i, value in enumerate(values):
+            moved = value.own * point[len(instruments) + i]
+            if value.shared > 0.0:
+                moved += value.shared * point[column[_common_error(situation, value)]]
+            shift[value.reading] = moved
+        outcomes.append((first_match(step, Point(situation, shift, settled)), 1.0 / len(points)))
+    return outcomes
+
+
+def _common_error(situation: Situation, value: Value) -> str:
+    """Name the error a reading shares with others: its instrument's, in its unit."""
+    reading: Reading | None = situation.catalogue.readings.get(value.reading)
+    return f"{value.instrument}/{reading.unit if reading else ''}"
+
+
+@lru_cache(maxsize=32)
+def _normal_points(dimensions: int) -> tuple[tuple[float, ...], ...]:
+    """Return SAMPLES points of independent standard normals.
+
+    A Kronecker sequence on the powers of the generalised golden ratio (the root of x^(d+1) = x + 1): low
+    discrepancy in every dimension used here, centred, and the same on every machine.
+    """
+    root = 2.0
+    for _ in range(64):
+        root = (1.0 + root) ** (1.0 / (dimensions + 1))
+    steps = [root ** -(i + 1) for i in range(dimensions)]
+    normal = NormalDist()
+    return tuple(
+        tuple(normal.inv_cdf(min(max((0.5 + n * step) % 1.0, 1e-6), 1.0 - 1e-6)) for step in steps)
+        for n in range(1, SAMPLES + 1)
+    )
+
+
+# ------------------------------------------------------------------ the choice
+
+
+def _shares(step: Step, outcomes: _Outcomes) -> tuple[Share, ...]:
+    order: dict[str | None, int] = {rule.id: i for i, rule in enumerate(step.rules)}
+    order[None] = len(step.rules)
+    total: dict[tuple[str | None, int], float] = {}
+    kept: dict[tuple[str | None, int], tuple[Rule | None, Exit]] = {}
+    exits: list[Exit] = []
+    for (rule, way), p in outcomes:
+        if way not in exits:
+            exits.append(way)
+        key = (rule.id if rule else None, exits.index(way))
+        total[key] = total.get(key, 0.0) + p
+        kept[key] = (rule, way)
+    ordered = sorted(total, key=lambda key: (order[key[0]], key[1]))
+    return tuple(Share(*kept[key], min(total[key], 1.0)) for key in ordered if total[key] > 0.0)
+
+
+def _choose(step: Step, shares: tuple[Share, ...], confidence: float, is_open: bool) -> Judgement:
+    exits: list[Exit] = []
+    for share in shares:
+        if share.exit not in exits:
+            exits.append(share.exit)
+
+    def probability(way: Exit) -> float:
+        return sum(share.p for share in shares if share.exit == way)
+
+    best = max(exits, key=lambda way: (round(probability(way), 9), -exits.index(way)))
+    harmful = next(
+        (s for s in shares if s.rule is not None and s.rule.harm and s.p >= 1.0 - confidence), None
+    )
+    for_safety = harmful is not None and harmful.exit != best
+    way = harmful.exit if harmful is not None else best
+    taken = harmful or max((s for s in shares if s.exit == way), key=lambda s: s.p)
+    sure = min(probability(way), 1.0)
+    return Judgement(
+        step=step,
+        shares=shares,
+        taken=taken,
+        sure=sure,
+        doubtful=sure < confidence and not for_safety,
+        for_safety=for_safety,
+        open=is_open,
+    )
+
+
+def readings_used(step: Step, situation: Situation) -> tuple[str, ...]:
+    """Return the known readings that this step's rules rest on, in a fixed order."""
+    names: set[str] = set()
+    for rule in step.rules:
+        for quantity in quantities(rule.when):
+            names |= situation.catalogue.base_readings(quantity)
+    return tuple(sorted(name for name in names if name in situation.values))
