@@ -1,0 +1,169 @@
+"""Weights of faults from what was measured.
+
+A suspect's weight is its prior times, for every piece of evidence, the sum over the rules of
+P(rule) x weight(rule). It is worked out anew from the priors each time, never updated in place, so that the
+order in which things were found cannot matter. The share of each is its weight among all, and a suspect
+*outside these trees* always keeps a share.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from engine.catalogue import Catalogue
+from engine.situation import sides_meet
+
+LEAST_FACTOR, MOST_FACTOR = 0.02, 50.0
+"""One piece of evidence never moves a suspect further than this."""
+SIDE_DECIDED = 0.8
+"""Share of a fault's weight on one side from which that side is named."""
+
+
+@dataclass(frozen=True, slots=True)
+class Weighing:
+    """What one possible verdict says of faults: with probability *p*, on *side*, these factors."""
+
+    p: float
+    side: str | None
+    factors: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One piece of evidence: all that the same readings said last."""
+
+    title: str
+    verdict: str
+    rests_on: frozenset[str]
+    """Base readings; evidence over the same readings is one piece."""
+    weighings: tuple[Weighing, ...]
+
+    def factor(self, fault: str, side: str | None) -> float:
+        """Return what this piece multiplies a suspect by, kept within 0.02 and 50."""
+        named = sum(weighing.p for weighing in self.weighings)
+        total = 1.0 - min(named, 1.0)
+        for weighing in self.weighings:
+            here = sides_meet(weighing.side, side)
+            total += weighing.p * (weighing.factors.get(fault, 1.0) if here else 1.0)
+        return min(max(total, LEAST_FACTOR), MOST_FACTOR)
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """How one piece of evidence moved a suspect."""
+
+    title: str
+    verdict: str
+    factor: float
+
+    @property
+    def words(self) -> str:
+        """The move in words."""
+        if self.factor >= 1.0:
+            return f"up {self.factor:.2g} times: {self.verdict}"
+        return f"down to {100 * self.factor:.0f} %: {self.verdict}"
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A fault not yet ruled out; *fault* is None for what lies outside these trees."""
+
+    fault: str | None
+    label: str
+    side: str | None
+    """None when the fault has no side, or while none is likely enough."""
+    p: float
+    """Share of the weight of all suspects."""
+    moves: tuple[Move, ...]
+    """What moved it, strongest first."""
+
+
+def add_evidence(pieces: Sequence[Evidence], new: Evidence) -> tuple[Evidence, ...]:
+    """Return the pieces with *new* added; what rests on the same readings (or part of them) is replaced."""
+    if not new.weighings:
+        return tuple(pieces)
+    kept = (old for old in pieces if not (old.rests_on <= new.rests_on or new.rests_on <= old.rests_on))
+    return (*kept, new)
+
+
+def codes_evidence(catalogue: Catalogue, codes: Sequence[str]) -> tuple[Evidence, ...]:
+    """Return what stored and pending codes say, one piece a side; for each fault only the strongest counts."""
+    best: dict[str | None, dict[str, float]] = {}
+    for code in codes:
+        entry = catalogue.codes.find(code)
+        if entry is None:
+            continue
+        table = best.setdefault(entry.side, {})
+        for group in entry.groups:
+            for fault, factor in catalogue.codes.groups[group].weigh:
+                table[fault] = max(table.get(fault, 0.0), factor)
+
+    def is_strongest(side: str | None, fault: str, factor: float) -> bool:
+        rivals = (s for s in best if s != side and sides_meet(s, side))
+        return not any(best[rival].get(fault, 0.0) > factor for rival in rivals)
+
+    pieces = []
+    for side, table in best.items():
+        factors = {fault: factor for fault, factor in table.items() if is_strongest(side, fault, factor)}
+        if factors:
+            rests_on = frozenset({"dtc_stored", "dtc_pending"})
+            pieces.append(
+                Evidence("Trouble codes", ", ".join(codes), rests_on, (Weighing(1.0, side, factors),))
+            )
+    return tuple(pieces)
+
+
+def rank(
+    catalogue: Catalogue,
+    pieces: Sequence[Evidence],
+    banks: int,
+    prior_factors: Mapping[str, float] | None = None,
+) -> tuple[Suspect, ...]:
+    """Return all suspects, heaviest first; the one outside these trees among them.
+
+    Args:
+        catalogue: gives faults and priors.
+        pieces: the evidence so far.
+        banks: banks of this car; a fault's prior is shared among its possible sides.
+        prior_factors: multipliers of priors (repairs that were proven not to help, local experience).
+    """
+    table = catalogue.faults
+    weights: dict[str, dict[str | None, float]] = {}
+    for fault in table.faults.values():
+        sides = fault.sides(banks)
+        base = fault.prior * (prior_factors or {}).get(fault.id, 1.0) / len(sides)
+        weights[fault.id] = {}
+        for side in sides:
+            weight = base
+            for piece in pieces:
+                weight *= piece.factor(fault.id, side)
+            weights[fault.id][side] = weight
+    inside = sum(sum(by_side.values()) for by_side in weights.values())
+    outside = max(table.outside_prior, inside * table.outside_share / (1.0 - table.outside_share))
+    total = inside + outside
+    suspects = [
+        _suspect(catalogue, pieces, fault, by_side, sum(by_side.values()) / total)
+        for fault, by_side in weights.items()
+    ]
+    suspects.append(Suspect(None, table.outside_label, None, outside / total, ()))
+    return tuple(sorted(suspects, key=lambda s: (-s.p, s.fault or "~")))
+
+
+def _suspect(
+    catalogue: Catalogue,
+    pieces: Sequence[Evidence],
+    fault: str,
+    by_side: Mapping[str | None, float],
+    p: float,
+) -> Suspect:
+    best = max(by_side, key=lambda side: by_side[side])
+    total = sum(by_side.values())
+    decided = len(by_side) == 1 or (total > 0 and by_side[best] / total >= SIDE_DECIDED)
+    moves = [Move(piece.title, piece.verdict, piece.factor(fault, best)) for piece in pieces]
+    moved = sorted((m for m in moves if abs(m.factor - 1.0) > 0.02), key=lambda m: -abs(_log(m.factor)))
+    return Suspect(fault, catalogue.faults.faults[fault].label, best if decided else None, p, tuple(moved))
+
+
+def _log(factor: float) -> float:
+    return factor - 1.0 if factor >= 1.0 else 1.0 - 1.0 / factor
