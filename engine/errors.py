@@ -75,11 +75,17 @@ def shown(found: object) -> str:
     return f"'{_inert(str(found))}'"
 
 
-def did_you_mean(found: str, allowed: Iterable[str]) -> str:
-    """Return ` (did you mean 'x'?)` for the nearest allowed word, or an empty text."""
+def nearest(found: str, allowed: Iterable[str]) -> str | None:
+    """Return the allowed word most like *found*, if one is like it at all."""
     lowered = {word.lower(): word for word in sorted(allowed)}
     near = difflib.get_close_matches(found[:LONGEST_SHOWN].lower(), lowered, n=1, cutoff=0.6)
-    return f" (did you mean '{lowered[near[0]]}'?)" if near else ""
+    return lowered[near[0]] if near else None
+
+
+def did_you_mean(found: str, allowed: Iterable[str]) -> str:
+    """Return ` (did you mean 'x'?)` for the nearest allowed word, or an empty text."""
+    near = nearest(found, allowed)
+    return f" (did you mean '{near}'?)" if near else ""
 
 
 def _inert(text: str) -> str:

@@ -24,6 +24,20 @@ _GLUED_DASH = re.compile(r"(?P<lead> *)-(?P<text>[^\s\d.-].*)")
 _NO_COLON = re.compile(r" *(?:- +)*(?P<key>[a-z][a-z_-]*) +\S")
 _CUT = re.compile(r"[ \t]#")
 _PAIRS = {"{": "}", "[": "]"}
+_COMPLAINTS = (
+    ("mapping values", "a key cannot stand here"),
+    ("flow", "a list in [ ] or a map in { } needs a comma or its closing sign here"),
+    ("block scalar", "a text below | or > begins on the next line, indented"),
+    ("quoted scalar", "something in this quoted text is not allowed, such as a \\ before a letter"),
+    ("directive", "a line cannot begin with %"),
+    ("mapping keys", "a ? cannot begin a key here"),
+    ("node content", "a value was expected here"),
+    ("document start", "the file goes on after its end: one map of keys makes a file"),
+    ("alias", "a text cannot start with *"),
+    ("anchor", "a text cannot start with &"),
+    ("tag", "a text cannot start with !"),
+    ("cannot start any token", "a text cannot start with this sign unless it is quoted"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -321,4 +335,8 @@ def _line(text: str) -> str:
 
 
 def _plain_words(said: str) -> str:
-    return shown(said)[1:-1]
+    """Return the parser's complaint in words that need no knowledge of YAML."""
+    for part, words in _COMPLAINTS:
+        if part in said:
+            return words
+    return shown(said.strip(": "))[1:-1]

@@ -25,7 +25,7 @@ LARGEST_FILE = 1 << 20
 """Bytes."""
 DEEPEST = 32
 """Maps and lists inside one another."""
-MOST_NODES = 40_000
+MOST_NODES = 20_000
 """Keys, values, maps and lists of one file."""
 LONGEST_TEXT = 20_000
 """Characters of one value."""
