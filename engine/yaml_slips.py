@@ -280,6 +280,8 @@ def _open_bracket(lines: list[str], said: str, began: int) -> Slip | None:
 
 def _layout(lines: list[str], said: str, line: int, column: int) -> Slip | None:
     """Wrong indentation and what else can be told from the parser's complaint."""
+    if lines[line].lstrip(" -").startswith(":"):
+        return Slip(line, lines[line].index(":"), "a key is missing before this colon")
     if "sequence entries are not allowed" in said:
         return Slip(line, column, "a list begins on a line of its own: put the - below the key")
     if "could not find expected ':'" in said:
@@ -309,7 +311,7 @@ def _quotes(text: str, sign: str) -> int:
 
 
 def _open_at_end(text: str) -> str:
-    """Return the closing signs that *text* still needs, nearest first, looking past quotes."""
+    """Return the closing signs *text* still needs, innermost first; none if they are at odds."""
     missing: list[str] = []
     quote = ""
     for sign in text:
@@ -319,8 +321,8 @@ def _open_at_end(text: str) -> str:
             quote = sign
         elif sign in _PAIRS:
             missing.append(_PAIRS[sign])
-        elif missing and sign == missing[-1]:
-            missing.pop()
+        elif sign in "}]" and (not missing or missing.pop() != sign):
+            return ""
     return "".join(reversed(missing))
 
 
