@@ -88,7 +88,7 @@ def add_evidence(pieces: Sequence[Evidence], new: Evidence) -> tuple[Evidence, .
 
 
 def codes_evidence(catalogue: Catalogue, codes: Sequence[str]) -> tuple[Evidence, ...]:
-    """Return what stored and pending codes say, one piece a side; for each fault only the strongest counts."""
+    """Return what stored and pending codes say, one piece a side; a fault counts by its strongest code."""
     best: dict[str | None, dict[str, float]] = {}
     for code in codes:
         entry = catalogue.codes.find(code)

@@ -1,0 +1,233 @@
+"""What a person does to a walk: every command checks, then records an event before anything changes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from engine.catalogue import Drive
+from engine.errors import LaybyError
+from engine.folding import Fold
+from engine.judging import CONFIDENCE
+from engine.library import Library
+from engine.measured import Answer
+from engine.minutes import cost_of_take
+from engine.walk_state import Event
+
+
+class WalkError(LaybyError):
+    """A command that does not fit where the walk stands."""
+
+
+class BehindRepair(WalkError):
+    """A correction would reach back over a repair; it must be asked for expressly."""
+
+
+class Inputs(Fold):
+    """A walk's commands.
+
+    Args:
+        library: trees and catalogues.
+        clock: seconds since the epoch; None when nothing goes stale (without a screen).
+        confidence: the least probability at which a verdict is not doubtful.
+        sink: called with every new event before it takes effect; the journal's append.
+    """
+
+    def __init__(
+        self,
+        library: Library,
+        *,
+        clock: Callable[[], float] | None = None,
+        confidence: float = CONFIDENCE,
+        sink: Callable[[Event], object] | None = None,
+    ) -> None:
+        super().__init__(library)
+        self.clock = clock
+        self.confidence = confidence
+        self.sink = sink
+
+    def now(self) -> float | None:
+        """Return the time of the clock that was handed in, or None without one."""
+        return self.clock() if self.clock is not None else None
+
+    # ------------------------------------------------------------- beginning
+
+    def start(self, tree: str, side: str | None = None) -> None:
+        """Begin at a tree's start; a procedure needs the *side* it is walked for."""
+        found = self.library.tree(tree)
+        if found.takes is not None and side not in found.takes_for:
+            allowed = ", ".join(found.takes_for)
+            raise WalkError(f"{tree} is walked for one {found.takes}: give side={allowed}")
+        self._record({"kind": "started", "tree": tree, "side": side, "confidence": self.confidence})
+
+    # ------------------------------------------------------ inputs of the person
+
+    def take(
+        self,
+        reading: str,
+        answer: Answer,
+        *,
+        typed: str = "",
+        instrument: str | None = None,
+        how: str = "measured",
+        flagged: bool = False,
+    ) -> int:
+        """Record one take and return its number."""
+        kind = self.library.catalogue.readings[reading]
+        tool = instrument or (kind.tools[0] if kind.tools else None)
+        cost = cost_of_take(self.state, kind, tool)
+        return self._record(
+            {
+                "kind": "taken",
+                "reading": reading,
+                "answer": list(answer) if isinstance(answer, tuple) else answer,
+                "unit": kind.unit,
+                "typed": typed,
+                "instrument": tool,
+                "how": how,
+                "flagged": flagged,
+                "at": self.now() or 0.0,
+                "epoch": self.state.epoch,
+                "minutes": cost.minutes,
+                "sets_up": list(cost.sets_up),
+            }
+        )
+
+    def cannot(self, reading: str | None = None, why: str = "") -> None:
+        """Record that one reading, or the whole step, cannot be done."""
+        self._record(
+            {
+                "kind": "cannot",
+                "reading": reading,
+                "why": why,
+                **self._here(),
+            }
+        )
+
+    def go_on(self) -> None:
+        """Accept a doubtful verdict."""
+        self._record({"kind": "went-on", **self._here()})
+
+    def again(self, readings: Sequence[str], *, since: int | None = None) -> None:
+        """Ask for another take of *readings*; *since* names the judged event to return to, if it is past."""
+        self._record({"kind": "again", "readings": list(readings), "since": since})
+
+    def keep(self, reading: str) -> None:
+        """Keep a stale value as it is."""
+        self._record({"kind": "kept", "reading": reading, "at": self.now() or 0.0})
+
+    def correct(
+        self,
+        take: int,
+        answer: Answer,
+        *,
+        typed: str = "",
+        flagged: bool = False,
+        across_repair: bool = False,
+    ) -> None:
+        """Replace a take's answer; the walk returns to where it was first used.
+
+        Raises:
+            WalkError: there is no such take.
+            BehindRepair: a repair lies between, and *across_repair* was not said.
+        """
+        if self.state.find_take(take) is None:
+            raise WalkError(f"there is no take number {take}")
+        self._guard_repair(take, across_repair)
+        self._record(
+            {
+                "kind": "corrected",
+                "take": take,
+                "answer": list(answer) if isinstance(answer, tuple) else answer,
+                "typed": typed,
+                "flagged": flagged,
+                "at": self.now() or 0.0,
+            }
+        )
+
+    def withdraw_cannot(self, number: int, *, across_repair: bool = False) -> None:
+        """Take back a ``cannot``: the event's number in ``events``."""
+        if self.events[number]["kind"] != "cannot":
+            raise WalkError(f"event {number} is no 'cannot'")
+        self._guard_repair(number, across_repair)
+        self._record({"kind": "corrected", "cannot": number})
+
+    def note(self, text: str) -> None:
+        """Keep a remark with the step at hand."""
+        self._record({"kind": "note", "text": text, "at": self.now() or 0.0, **self._here()})
+
+    def acknowledge(self, cautions: Sequence[str], *, running: bool) -> None:
+        """Record that the person read these cautions."""
+        self._record(
+            {
+                "kind": "acknowledged",
+                "cautions": list(cautions),
+                "epoch": self.state.epoch,
+                "running": running,
+                "at": self.now() or 0.0,
+            }
+        )
+
+    def undo_left(self, item: str) -> None:
+        """Record that something left clamped, plugged, unplugged or fitted was undone."""
+        if item not in self.state.left:
+            raise WalkError(f"{item} is not on the list of what was left")
+        self._record({"kind": "undone", "item": item, "at": self.now() or 0.0})
+
+    def repair_done(self, what: str = "") -> None:
+        """Answer the repair offered within the tree: done; its readings are asked again."""
+        self._offered()
+        self._record({"kind": "repair-done", "what": what, "at": self.now() or 0.0})
+
+    def decline_repair(self) -> None:
+        """Answer the repair offered within the tree: not now."""
+        self._offered()
+        self._record({"kind": "repair-declined"})
+
+    def repaired(self, what: str = "") -> None:
+        """Record that the concluded fault was repaired; the proof readings are asked anew."""
+        if self.state.concluded is None:
+            raise WalkError("nothing is concluded yet, so there is no repair to prove")
+        self._record({"kind": "repaired", "what": what, "at": self.now() or 0.0})
+
+    def due(self, when: str) -> None:
+        """Record that the proof is put off until *when*: repaired, unproven."""
+        self._record({"kind": "due", "when": when, "at": self.now() or 0.0})
+
+    def new_epoch(self, reason: str) -> None:
+        """Begin a new epoch after a pause, a hand-over or a move of the car."""
+        self._record({"kind": "epoch", "reason": reason, "at": self.now() or 0.0})
+
+    def confirm_drive(self, who: str, drive: Drive) -> None:
+        """Record who decided whether the car is driven."""
+        self._record({"kind": "confirmed", "who": who, "drive": drive.value, "at": self.now() or 0.0})
+
+    # ------------------------------------------------------------- inside
+
+    def _here(self) -> dict[str, str]:
+        frame = self.state.frame
+        return {
+            "tree": frame.tree,
+            "step": frame.step,
+            "bank": frame.binding.bank,
+            "sensor": frame.binding.sensor,
+        }
+
+    def _offered(self) -> None:
+        if self.state.repair_offer is None:
+            raise WalkError("no repair is offered at this step")
+
+    def _guard_repair(self, number: int, across_repair: bool) -> None:
+        later = (e for e in self.events[number + 1 :] if e["kind"] in ("repaired", "repair-done"))
+        if not across_repair and next(later, None) is not None:
+            raise BehindRepair(
+                "a repair was made after this; say that the correction shall reach back over it"
+            )
+
+    def _record(self, event: Mapping[str, Any]) -> int:
+        number = len(self.events)
+        if self.sink is not None:
+            self.sink(event)
+        self.events.append(event)
+        self._apply(event, number)
+        return number

@@ -1,0 +1,241 @@
+"""The state of a walk: where it stands and what it knows, as a fold over the job's events.
+
+Events are plain data (see ``engine.walking`` for their kinds). Applying one never judges anything: what was
+judged is taken from the event, so that opening a job recomputes nothing.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any, TypeAlias
+
+from engine.catalogue import Catalogue, Reading
+from engine.measured import Answer, Take, Value, combine
+from engine.situation import FoundFact, Situation
+from engine.suspects import Evidence, Weighing, add_evidence
+from engine.tree import Binding, Call, Exit, Repair
+
+Event: TypeAlias = Mapping[str, Any]
+StepKey: TypeAlias = tuple[str, str, Binding]
+"""Tree, step, and what its placeholders stand for."""
+
+HALF_HOUR, DAY = 30 * 60.0, 24 * 60 * 60.0
+ROAD_STATES = frozenset({"road", "load", "wot", "overrun", "reload"})
+RUNNING_STATES = frozenset({"crank", "idle", "2500", "snap"}) | ROAD_STATES
+
+
+@dataclass(slots=True)
+class Frame:
+    """One tree being walked; the last frame is the one at work."""
+
+    tree: str
+    binding: Binding
+    step: str
+    call: Call | None = None
+    """How it was called, None for the outermost tree."""
+
+    @property
+    def key(self) -> StepKey:
+        """The step it stands at."""
+        return (self.tree, self.step, self.binding)
+
+
+@dataclass(frozen=True, slots=True)
+class MadeFinding:
+    """A finding with what it came from."""
+
+    fact: FoundFact
+    step: StepKey
+    rests_on: frozenset[str]
+
+
+@dataclass(slots=True)
+class WalkState:
+    """Everything a walk knows. Changed only by ``engine.walking.Walk``."""
+
+    catalogue: Catalogue
+    root: str = ""
+    """The tree the walk began with."""
+    frames: list[Frame] = field(default_factory=list)
+    takes: list[Take] = field(default_factory=list)
+    void_before: dict[str, int] = field(default_factory=dict)
+    """Reading -> takes numbered below this no longer count."""
+    kept_at: dict[str, float] = field(default_factory=dict)
+    """Reading -> when a person kept a stale value."""
+    wanted: dict[str, int] = field(default_factory=dict)
+    """Reading -> how many takes were asked for."""
+    cannot_readings: dict[str, str] = field(default_factory=dict)
+    cannot_steps: dict[StepKey, str] = field(default_factory=dict)
+    went_on: set[StepKey] = field(default_factory=set)
+    """Steps whose doubtful verdict a person accepted."""
+    findings: list[MadeFinding] = field(default_factory=list)
+    evidence: tuple[Evidence, ...] = ()
+    path: list[Event] = field(default_factory=list)
+    also: list[tuple[str, str | None]] = field(default_factory=list)
+    left: dict[str, str] = field(default_factory=dict)
+    """Item left clamped, plugged, unplugged or fitted -> title of the step that left it."""
+    side: str | None = None
+    epoch: int = 0
+    acknowledged: set[tuple[str, int, bool]] = field(default_factory=set)
+    """Caution, epoch, engine running."""
+    repair_offer: Repair | None = None
+    """A repair within the tree that the person has to answer."""
+    open_exit: Exit | None = None
+    """The exit last followed when it is an end, until its own event is recorded."""
+    repairs_offered: Counter[StepKey] = field(default_factory=Counter)
+    carried: tuple[str, str, Binding] | None = None
+    """Conclusion brought back by a procedure: tree, conclusion, binding."""
+    concluded: Event | None = None
+    open_end: Event | None = None
+    returned: str | None = None
+    proving: bool = False
+    proof: Event | None = None
+    due: str | None = None
+    repairs: list[Event] = field(default_factory=list)
+    inputs: int = 0
+    """Events so far that brought something new from outside."""
+    seen_at: dict[StepKey, int] = field(default_factory=dict)
+    """Step -> *inputs* when it was last judged; the same number again means going round."""
+    visits: Counter[StepKey] = field(default_factory=Counter)
+    minutes: float = 0.0
+    set_up: set[str] = field(default_factory=set)
+    """Instruments and engine states already paid for."""
+    rows_taken: set[tuple[int, str]] = field(default_factory=set)
+
+    # ------------------------------------------------------------ what is known
+
+    def live_takes(self, reading: str) -> tuple[Take, ...]:
+        """Return the takes of a reading that still count, oldest first; stale ones among them."""
+        kind = self.catalogue.readings.get(reading)
+        least = self.void_before.get(reading, 0)
+        return tuple(
+            take
+            for take in self.takes
+            if take.reading == reading
+            and take.number >= least
+            and not (kind is not None and kind.keeps == "never" and take.epoch != self.epoch)
+        )
+
+    def is_stale(self, reading: Reading, now: float | None) -> bool:
+        """Tell whether the last take of a reading has outlived what the catalogue allows."""
+        spans = {"half-hour": HALF_HOUR, "day": DAY}
+        if now is None or reading.keeps not in spans:
+            return False
+        takes = self.live_takes(reading.id)
+        if not takes:
+            return False
+        last = max(takes[-1].at, self.kept_at.get(reading.id, 0.0))
+        return now - last > spans[reading.keeps]
+
+    def values(self) -> dict[str, Value]:
+        """Return the combined value of every reading that has takes that count."""
+        by_reading: dict[str, list[Take]] = {}
+        for take in self.takes:
+            by_reading.setdefault(take.reading, []).append(take)
+        values = {}
+        for name in by_reading:
+            takes = self.live_takes(name)
+            reading = self.catalogue.readings.get(name)
+            if takes and reading is not None:
+                values[name] = combine(reading, takes, self.catalogue.instruments)
+        return values
+
+    def situation(self) -> Situation:
+        """Return what is known now, for judging."""
+        return Situation(self.catalogue, self.values(), tuple(made.fact for made in self.findings))
+
+    def codes(self) -> tuple[str, ...]:
+        """Return the stored and pending codes read in this epoch or saved before."""
+        found: set[str] = set()
+        for name in ("dtc_stored", "dtc_pending"):
+            takes = self.live_takes(name)
+            if takes and isinstance(takes[-1].answer, tuple):
+                found |= set(takes[-1].answer)
+        return tuple(sorted(found))
+
+    @property
+    def frame(self) -> Frame:
+        """The tree at work."""
+        return self.frames[-1]
+
+    # ---------------------------------------------------------- changes of state
+
+    def record_take(self, take: Take, minutes: float, sets_up: Sequence[str]) -> None:
+        """Add a take and what it cost; it answers what could not be measured before."""
+        self.takes.append(take)
+        self.cannot_readings.pop(take.reading, None)
+        self.minutes += minutes
+        self.set_up.update(sets_up)
+        reading = self.catalogue.readings.get(take.reading)
+        if reading is not None:
+            self.rows_taken.add((len(self.path), reading.row))
+        self.inputs += 1
+
+    def forget(self, readings: Sequence[str], from_number: int) -> None:
+        """Make all takes so far of these readings void, with the findings and evidence that rest on them."""
+        gone = frozenset(readings)
+        for name in readings:
+            self.void_before[name] = from_number
+            self.cannot_readings.pop(name, None)
+            self.wanted.pop(name, None)
+        self.findings = [made for made in self.findings if not (made.rests_on & gone)]
+        self.evidence = tuple(piece for piece in self.evidence if not (piece.rests_on & gone))
+
+    def new_epoch(self) -> None:
+        """Begin a new epoch: after a repair, a pause, a hand-over or a move of the car."""
+        self.epoch += 1
+        self.cannot_readings.clear()
+        self.cannot_steps.clear()
+        self.went_on.clear()
+        self.inputs += 1
+
+    def after_repair(self, number: int) -> None:
+        """Void what a repair of the conclusion makes doubtful; keep stop findings it does not cure."""
+        lost = [name for name, reading in self.catalogue.readings.items() if reading.lost_by_repair]
+        for name in lost:
+            self.void_before[name] = number
+        self.wanted.clear()
+        self.findings = [made for made in self.findings if self._survives_repair(made.fact)]
+        self.new_epoch()
+
+    def _survives_repair(self, fact: FoundFact) -> bool:
+        finding = self.catalogue.findings[fact.finding]
+        return finding.drive is not None and not finding.ends_with_repair
+
+    def judged(self, event: Event, key: StepKey) -> None:
+        """Take over what a step's judgement found."""
+        rests_on = frozenset(event["rests_on"])
+        self.findings = [made for made in self.findings if made.step != key]
+        for found in event["findings"]:
+            fact = FoundFact(found["finding"], found["side"], found["sure"], found["firm"])
+            self.findings.append(MadeFinding(fact, key, rests_on))
+        self.evidence = add_evidence(self.evidence, evidence_of(event))
+        for fault in event["also"]:
+            if (fault, event["side"]) not in self.also:
+                self.also.append((fault, event["side"]))
+        for item in event["leaves"]:
+            self.left.setdefault(item, event["title"])
+        for item in event["undoes"]:
+            self.left.pop(item, None)
+        if event["side"] is not None:
+            self.side = event["side"]
+        self.path.append(event)
+        self.seen_at[key] = self.inputs
+        self.visits[key] += 1
+
+    def find_take(self, number: int) -> Take | None:
+        """Return the take with this number."""
+        return next((take for take in self.takes if take.number == number), None)
+
+
+def evidence_of(event: Event) -> Evidence:
+    """Return what a judged event says of suspects, as one piece."""
+    weighings = tuple(Weighing(w["p"], w["side"], w["factors"]) for w in event["weighings"])
+    return Evidence(event["title"], event["verdict"], frozenset(event["rests_on"]), weighings)
+
+
+def corrected(take: Take, answer: Answer, typed: str, flagged: bool) -> Take:
+    """Return *take* with another answer."""
+    return replace(take, answer=answer, typed=typed, flagged=flagged)

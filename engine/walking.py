@@ -1,0 +1,311 @@
+"""The interpreter: one job's walk through the trees.
+
+A ``Walk`` is a fold over events, which are plain data. Commands check, then record an event; recording hands
+it to the *sink* (the journal) before anything else changes. Events of the person (``taken``, ``cannot``,
+``went-on``, ``again``, ``corrected``, ``kept``, ``note``, ``acknowledged``, ``undone``, ``repaired``,
+``repair-done``, ``repair-declined``, ``epoch``, ``confirmed``, ``due``) are inputs; ``started``, ``asked``,
+``skipped``, ``judged``, ``concluded``, ``opened-end``, ``returned``, ``proved`` are what the walk made of
+them. ``engine.folding`` turns events into state.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any, TypeAlias
+
+from engine.asking import (
+    Ask,
+    Doubt,
+    Ended,
+    RepairOffer,
+    cautions_due,
+    doubt,
+    is_road_step,
+    lines_of,
+)
+from engine.catalogue import Drive
+from engine.concluding import conclude, drive_decision, open_end
+from engine.folding import binding_of
+from engine.inputs import Inputs
+from engine.judging import CONFIDENCE, Judgement, judge
+from engine.library import Library
+from engine.measured import Answer, Take
+from engine.proving import expanded, proof_step
+from engine.recording import judged_event
+from engine.situation import Point, Situation
+from engine.suspects import Evidence, Suspect, add_evidence, codes_evidence, rank
+from engine.tree import (
+    RETURNED,
+    Binding,
+    Conclude,
+    Conclusion,
+    Exit,
+    Refer,
+    Repair,
+    Return,
+    Step,
+)
+from engine.walk_state import Event, evidence_of
+
+Stop: TypeAlias = Ask | Doubt | RepairOffer | Ended
+MOST_JUDGEMENTS = 300
+"""Judgements in one go; more means that a tree goes round."""
+
+
+class Changed:
+    """What a correction changed: the path before and after."""
+
+    def __init__(self, before: Sequence[tuple[str, str]], after: Sequence[tuple[str, str]]) -> None:
+        self.before = tuple(before)
+        self.after = tuple(after)
+
+    @property
+    def same(self) -> int:
+        """How many steps from the start came out the same."""
+        count = 0
+        for old, new in zip(self.before, self.after, strict=False):
+            if old != new:
+                break
+            count += 1
+        return count
+
+    @property
+    def is_changed(self) -> bool:
+        """Tell whether any verdict differs."""
+        return self.before != self.after[: len(self.before)]
+
+
+class Walk(Inputs):
+    """One job's way through the trees.
+
+    Args:
+        library: trees and catalogues.
+        clock: seconds since the epoch; None when nothing goes stale (without a screen).
+        confidence: the least probability at which a verdict is not doubtful.
+        sink: called with every new event before it takes effect; the journal's append.
+        most_visits: how often one step may be judged; coming to it once more is an honest open end.
+    """
+
+    def __init__(
+        self,
+        library: Library,
+        *,
+        clock: Callable[[], float] | None = None,
+        confidence: float = CONFIDENCE,
+        sink: Callable[[Event], object] | None = None,
+        most_visits: int = 8,
+    ) -> None:
+        super().__init__(library, clock=clock, confidence=confidence, sink=sink)
+        self.most_visits = most_visits
+
+    def correct_and_advance(
+        self,
+        take: int,
+        answer: Answer,
+        *,
+        typed: str = "",
+        flagged: bool = False,
+        across_repair: bool = False,
+    ) -> Changed:
+        """Correct a take, walk again from where it was first used, and return what came out differently."""
+        before = self.path_lines()
+        self.correct(take, answer, typed=typed, flagged=flagged, across_repair=across_repair)
+        self.advance()
+        return Changed(before, self.path_lines())
+
+    # ------------------------------------------------------------ going on
+
+    def advance(self) -> Stop:
+        """Go on as far as what is known allows, and return what the walk waits for."""
+        for _ in range(MOST_JUDGEMENTS):
+            if self.state.open_exit is not None and not self._is_over():
+                self._record_end(self.state.open_exit)
+            stop = self._stop()
+            if stop is not None:
+                return stop
+            self._judge_here()
+        self._end_open(Refer("The trees went round without an end; nothing more is decided here."))
+        return Ended(concluded=False)
+
+    def _stop(self) -> Stop | None:
+        """Return what the walk waits for, or None when the step at hand can be judged."""
+        state = self.state
+        if state.proving:
+            return self._proof_stop()
+        if self._is_over():
+            return Ended(concluded=state.concluded is not None)
+        if state.repair_offer is not None:
+            return self._repair_offer(state.repair_offer)
+        step = self.step()
+        if self._is_skipped(step) or state.frame.key in state.cannot_steps or self._goes_round():
+            return None
+        situation = state.situation()
+        lines = lines_of(state, step, situation, self.now())
+        if lines:
+            return self._ask(step, lines, situation)
+        judgement = judge(step, situation, self.confidence)
+        if judgement.doubtful and self.clock is not None and state.frame.key not in state.went_on:
+            return doubt(state.frame.tree, state.frame.binding, step, situation, judgement)
+        return None
+
+    def _ask(self, step: Step, lines: tuple[Any, ...], situation: Situation, *, proof: bool = False) -> Ask:
+        frame = self.state.frame
+        names = [line.reading.id for line in lines]
+        event = {"kind": "asked", **self._here(), "readings": names, "proof": proof}
+        if not self.events or self.events[-1] != event:
+            last_asked = next((e for e in reversed(self.events) if e["kind"] == "asked"), None)
+            if last_asked != event:
+                self._record(event)
+        must_undo = tuple(self.state.left) if is_road_step(self.state, lines) else ()
+        return Ask(
+            tree=frame.tree,
+            binding=frame.binding,
+            step=step,
+            lines=lines,
+            cautions=cautions_due(self.state, step, situation),
+            must_undo=must_undo,
+            proof=proof,
+        )
+
+    def _judge_here(self) -> None:
+        """Judge the step at hand, or take the way round it, and record what came of it."""
+        state = self.state
+        if state.proving:
+            self._judge_proof()
+            return
+        step, key = self.step(), state.frame.key
+        if self._goes_round():
+            self._end_open(Refer(f"“{step.title}” came up again with nothing new to judge."))
+            return
+        if self._is_skipped(step):
+            self._record({"kind": "skipped", **self._here(), "title": step.title, "to": step.skip})
+            return
+        situation = state.situation()
+        cannot_why = state.cannot_steps.get(key)
+        judgement = None if cannot_why is not None else judge(step, situation, self.confidence)
+        side = self._side_of(judgement, situation)
+        event = judged_event(state, step, self._here(), situation, judgement, cannot_why, side)
+        self._record({**event, "suspects": self._suspects_after(event)})
+
+    def _suspects_after(self, event: Event) -> list[dict[str, Any]]:
+        pieces = add_evidence(self.state.evidence, evidence_of(event))
+        return [
+            {"fault": s.fault, "label": s.label, "side": s.side, "p": s.p} for s in self._rank(pieces)[:5]
+        ]
+
+    def _record_end(self, way: Exit) -> None:
+        """Record the end that the last judgement led to."""
+        state = self.state
+        match way:
+            case Conclude(name, side):
+                tree, conclusion, binding = self._conclusion(name)
+                event = conclude(state, tree, conclusion, side or state.side, state.path[-1], self.suspects())
+                self._record({**event, "binding": [binding.bank, binding.sensor]})
+            case Refer() as refer:
+                self._end_open(refer)
+            case Return(outcome):
+                self._record({"kind": "returned", "outcome": outcome})
+
+    def _end_open(self, refer: Refer) -> None:
+        self._record(open_end(self.state, refer.say, refer.tree, self.suspects()))
+
+    # ------------------------------------------------------------ proof of repair
+
+    def _proof_stop(self) -> Stop | None:
+        conclusion = self._proof_conclusion()
+        step = proof_step(conclusion)
+        if step is None:
+            return Ended(concluded=True)
+        situation = self.state.situation()
+        names = expanded(self.library.catalogue, step.readings, situation)
+        lines = lines_of(self.state, proof_step(conclusion, names) or step, situation, self.now())
+        return self._ask(step, lines, situation, proof=True) if lines else None
+
+    def _judge_proof(self) -> None:
+        state, conclusion = self.state, self._proof_conclusion()
+        step = proof_step(conclusion)
+        assert step is not None
+        situation = state.situation()
+        judgement = judge(step, situation, self.confidence)
+        event = judged_event(state, step, self._here(), situation, judgement, None, None)
+        result = judgement.rule.id if judgement.rule is not None and not judgement.doubtful else "unproven"
+        self._record(
+            {**event, "kind": "proved", "result": result, "fault": next(iter(conclusion.faults), None)}
+        )
+
+    # ------------------------------------------------------------- looking
+
+    def path_lines(self) -> tuple[tuple[str, str], ...]:
+        """Return title and verdict of every judged step."""
+        return tuple((event["title"], event["verdict"]) for event in self.state.path)
+
+    def step(self) -> Step:
+        """Return the step the walk stands at."""
+        frame = self.state.frame
+        return self.library.tree(frame.tree).step(frame.step, frame.binding)
+
+    def suspects(self) -> tuple[Suspect, ...]:
+        """Return all suspects, the heaviest first, worked out from the priors."""
+        return self._rank(self.state.evidence)
+
+    def _rank(self, pieces: Sequence[Evidence]) -> tuple[Suspect, ...]:
+        catalogue = self.library.catalogue
+        codes = codes_evidence(catalogue, self.state.codes())
+        return rank(catalogue, (*codes, *pieces), self.state.situation().banks)
+
+    def drive(self) -> tuple[Drive, list[str]]:
+        """Return whether the car may be driven as things stand, and why not more freely."""
+        done = self.state.concluded
+        fixed = self.state.proof is not None and self.state.proof["result"] == "fixed"
+        least = Drive.MAY_DRIVE if fixed else (Drive(done["drive"]) if done is not None else None)
+        return drive_decision(self.state, least)
+
+    def unused_takes(self) -> tuple[Take, ...]:
+        """Return the takes that no judgement on the present path used; car and van facts aside."""
+        used = {number for event in self.state.path for number in event["takes"]}
+        facts = ("veh_", "kit_", "spec_")
+        return tuple(t for t in self.state.takes if t.number not in used and not t.reading.startswith(facts))
+
+    # ------------------------------------------------------------- inside
+
+    def _is_over(self) -> bool:
+        state = self.state
+        return bool(state.concluded or state.open_end) or state.returned is not None
+
+    def _goes_round(self) -> bool:
+        """Tell whether the step came up too often, or again with nothing new since it was judged twice."""
+        state, key = self.state, self.state.frame.key
+        visits = state.visits[key]
+        return visits >= self.most_visits or (visits >= 2 and state.seen_at[key] == state.inputs)
+
+    def _is_skipped(self, step: Step) -> bool:
+        if step.only_if is None or step.skip is None:
+            return False
+        return Point(self.state.situation()).truth(step.only_if) is False
+
+    def _side_of(self, judgement: Judgement | None, situation: Situation) -> str | None:
+        """Return the side that the deciding rule finds; the codes' own where the rule says so."""
+        if judgement is None or judgement.rule is None or judgement.doubtful:
+            return None
+        side = judgement.rule.side
+        if side != "from_codes":
+            return side
+        codes = self.library.catalogue.codes
+        sides = {entry.side for code in self.state.codes() if (entry := codes.find(code)) and entry.side}
+        sides = {s for s in sides if situation.banks > 1 or not s.startswith("b2")}
+        banks = {s[:2] for s in sides}
+        if len(sides) == 1:
+            return sides.pop()
+        return banks.pop() if len(banks) == 1 else None
+
+    def _repair_offer(self, repair: Repair) -> RepairOffer:
+        judged = self.state.path[-1]
+        step = self.library.tree(judged["tree"]).step(judged["step"], binding_of(judged))
+        return RepairOffer(judged["tree"], step, repair.say, self._forgotten(repair))
+
+    def _conclusion(self, name: str) -> tuple[str, Conclusion, Binding]:
+        frame = self.state.frame
+        tree, own, binding = frame.tree, name, frame.binding
+        if name == RETURNED and self.state.carried is not None:
+            tree, own, binding = self.state.carried
+        return tree, self.library.tree(tree).conclusion(own, binding), binding
