@@ -6,7 +6,10 @@ are split at the byte 0x0A only, because text splitting also breaks at U+2028 in
 
 from __future__ import annotations
 
+import contextlib
+import itertools
 import json
+import re
 import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -26,6 +29,9 @@ HEADER_LIMIT = 64 * 1024
 """Longest first line in bytes, so that a list of jobs stays cheap to read."""
 
 _CHECKSUM_LENGTH = 8
+_RECORD_START = re.compile(rb'[0-9a-f]{8} \{"v":')
+_STARTS_TRIED = 16
+"""A torn line holds one or two; a file made to waste time could hold millions."""
 
 
 class JournalError(LaybyError):
@@ -150,11 +156,23 @@ def scan(data: bytes, *, first: int = 0) -> Scan:
         try:
             events.append(decode(data[start:stop], seq))
         except BadRecordError as bad:
-            is_last = stop + 1 == len(data)
-            problem = Problem(seq + 1, bad.reason, is_last and not bad.intact, bad.newer)
+            is_torn = stop + 1 == len(data) and not bad.intact
+            problem = Problem(seq + 1, bad.reason, is_torn, bad.newer)
             break
         start = stop + 1
+    if problem and problem.torn and _holds_a_record(data[start:].removesuffix(b"\n")):
+        problem = Problem(problem.line, "two lines have run together", torn=False)
     return Scan(tuple(events), start, problem)
+
+
+def _holds_a_record(line: bytes) -> bool:
+    """Say whether *line* is two, the line feed between them lost; one of them was acknowledged."""
+    for match in itertools.islice(_RECORD_START.finditer(line, 1), _STARTS_TRIED):
+        for part in (line[: match.start() - 1], line[match.start() :]):
+            with contextlib.suppress(BadRecordError):
+                decode(part)
+                return True
+    return False
 
 
 def _compact(record: Mapping[str, Any]) -> bytes:
