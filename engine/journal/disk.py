@@ -118,13 +118,13 @@ def unlock(descriptor: int) -> None:
         fcntl.flock(descriptor, fcntl.LOCK_UN)
 
 
-def is_at(descriptor: int, path: Path) -> bool:
-    """Say whether the open file is still the one found under *path*."""
+def identity(file: int | str) -> tuple[int, int, int]:
+    """Return device, number on it and size in bytes of an open file or a name; zeros if none."""
     try:
-        there = path.stat()
+        state = os.stat(file)  # noqa: PTH116 - also takes descriptors, and is asked at every append
     except FileNotFoundError:
-        return False
-    return os.path.samestat(os.fstat(descriptor), there)
+        return 0, 0, 0
+    return state.st_dev, state.st_ino, state.st_size
 
 
 def write_new(path: Path, data: bytes) -> None:

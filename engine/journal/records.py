@@ -28,6 +28,8 @@ RECORD_LIMIT = 16 * 1024 * 1024
 HEADER_LIMIT = 64 * 1024
 """Longest first line in bytes, so that a list of jobs stays cheap to read."""
 
+_ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+_ASCII_ENCODER = json.JSONEncoder(ensure_ascii=True, allow_nan=False, separators=(",", ":"))
 _CHECKSUM_LENGTH = 8
 _RECORD_START = re.compile(rb'[0-9a-f]{8} \{"v":')
 _STARTS_TRIED = 16
@@ -177,13 +179,13 @@ def _holds_a_record(line: bytes) -> bool:
 
 def _compact(record: Mapping[str, Any]) -> bytes:
     """Return *record* as JSON bytes, without blanks."""
-    text = json.dumps(record, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    text = _ENCODER.encode(record)
     try:
         return text.encode("utf-8")
     except UnicodeEncodeError:
         # Half a surrogate pair, as a terminal hands over bytes that are no UTF-8: nothing typed is
         # lost, so it is written as an escape.
-        return json.dumps(record, allow_nan=False, separators=(",", ":")).encode("ascii")
+        return _ASCII_ENCODER.encode(record).encode("ascii")
 
 
 def _check_version(version: object) -> None:

@@ -42,6 +42,8 @@ class Journal:
     def __init__(self, path: Path, descriptor: int, *, end: int, count: int, closed_to: str) -> None:
         self.path = path
         self._descriptor: int | None = descriptor
+        self._name = os.fspath(path)
+        self._identity = disk.identity(descriptor)[:2]
         self._end = end
         self._count = count
         self._closed_to_writing = closed_to
@@ -166,7 +168,7 @@ class Journal:
         if self._descriptor is None or not self.read_only or not self._may_follow:
             return []
         try:
-            self._check_unchanged(self._descriptor, grown=True)
+            self._check_unchanged(grown=True)
             data = disk.read_from(self._descriptor, self._end)
         except OSError as error:
             message = f"cannot be read: {disk.plain_reason(error)}"
@@ -202,7 +204,7 @@ class Journal:
         if self._closed_to_writing or self._descriptor is None:
             raise JournalError(f"not recorded: {self._closed_to_writing}", path=self.path)
         try:
-            self._check_unchanged(self._descriptor)
+            self._check_unchanged()
         except OSError as error:
             reason = disk.plain_reason(error)
             raise JournalError(f"not recorded: {reason}", path=self.path) from error
@@ -234,10 +236,11 @@ class Journal:
             return False
         return True
 
-    def _check_unchanged(self, descriptor: int, *, grown: bool = False) -> None:
+    def _check_unchanged(self, *, grown: bool = False) -> None:
         """Raise if something other than a layby window replaced or changed the file."""
-        size = os.fstat(descriptor).st_size
-        in_place = disk.is_at(descriptor, self.path)
+        there = disk.identity(self._name)
+        in_place = there[:2] == self._identity
+        size = there[2]
         if in_place and (size == self._end or (grown and size > self._end)):
             return
         what = "changed" if in_place else "moved or replaced"

@@ -9,6 +9,7 @@ import subprocess
 import sys
 import textwrap
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -159,7 +160,7 @@ def test_a_wrong_sequence_number_is_damage_even_in_the_last_line(tmp_path: Path,
     assert path.read_bytes() == content
 
 
-def fail_with(number: int):  # type: ignore[no-untyped-def]
+def fail_with(number: int) -> Callable[..., int]:
     def fail(*_: object) -> int:
         raise OSError(number, os.strerror(number))
 
@@ -280,6 +281,7 @@ def run_python(code: str, *arguments: object) -> None:
 
 WRITER = """
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from engine.journal import Journal
 journal = Journal.open(Path(sys.argv[1])).journal
