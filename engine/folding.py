@@ -29,7 +29,8 @@ from engine.tree import (
 from engine.walk_state import Event, Frame, StepKey, WalkState, corrected
 
 DERIVED = frozenset({"asked", "skipped", "judged", "concluded", "opened-end", "returned", "proved"})
-"""Kinds of events that the walk itself makes; all others come from the person."""
+"""Kinds of events that the walk itself makes; all others come from the person and carry their number ``n``
+among the inputs, which does not depend on how anything was judged."""
 FAILED_PROOF_FACTOR = 0.1
 """What a failed proof of repair leaves of the repaired fault's weight."""
 
@@ -82,10 +83,10 @@ class Fold:
         self.state.side = event["side"]
         self.state.frames = [Frame(tree.id, Binding.of(event["side"]), tree.start)]
 
-    def _on_taken(self, event: Event, number: int) -> None:
+    def _on_taken(self, event: Event, _: int) -> None:
         answer = event["answer"]
         take = Take(
-            number=number,
+            number=event["n"],
             reading=event["reading"],
             answer=tuple(answer) if isinstance(answer, list) else answer,
             typed=event["typed"],
@@ -95,16 +96,16 @@ class Fold:
             how=event["how"],
             flagged=event["flagged"],
         )
-        if number in self._replaced:
-            new = self._replaced[number]
+        if event["n"] in self._replaced:
+            new = self._replaced[event["n"]]
             again = new["answer"]
             take = corrected(
                 take, tuple(again) if isinstance(again, list) else again, new["typed"], new["flagged"]
             )
         self.state.record_take(take, event["minutes"], event["sets_up"])
 
-    def _on_cannot(self, event: Event, number: int) -> None:
-        if number in self._withdrawn:
+    def _on_cannot(self, event: Event, _: int) -> None:
+        if event["n"] in self._withdrawn:
             return
         self.state.inputs += 1
         if event["reading"] is not None:
@@ -120,7 +121,7 @@ class Fold:
 
     def _on_again(self, event: Event, number: int) -> None:
         if event["since"] is not None:
-            self._rewind(event["since"], number)
+            self._rewind(self.events.index(self.state.path[event["since"]]), number)
         for name in event["readings"]:
             self.state.wanted[name] = len(self.state.live_takes(name)) + 1
         self.state.went_on.clear()
@@ -128,7 +129,7 @@ class Fold:
     def _on_corrected(self, event: Event, number: int) -> None:
         if "cannot" in event:
             self._withdrawn.add(event["cannot"])
-            self._rewind(event["cannot"] + 1, number)
+            self._rewind(self._index_of(event["cannot"]), number)
             return
         self._replaced[event["take"]] = event
         used = (
@@ -137,6 +138,9 @@ class Fold:
             if past["kind"] in ("judged", "proved") and event["take"] in past["takes"]
         )
         self._rewind(next(used, number), number)
+
+    def _index_of(self, n: int) -> int:
+        return next(i for i, event in enumerate(self.events) if event.get("n") == n)
 
     def _rewind(self, to: int, number: int) -> None:
         """Fold all events before *number* again, without what the walk derived from *to* on."""
@@ -228,9 +232,9 @@ class Fold:
     def _on_returned(self, event: Event, _: int) -> None:
         self.state.returned = event["outcome"]
 
-    def _on_repair_done(self, event: Event, number: int) -> None:
+    def _on_repair_done(self, event: Event, _: int) -> None:
         repair = self._take_offer()
-        self.state.forget(self._forgotten(repair), number)
+        self.state.forget(self._forgotten(repair), event["n"])
         self.state.repairs.append(event)
         self.state.inputs += 1
         self.state.frame.step = repair.next
@@ -244,10 +248,10 @@ class Fold:
         self.state.repair_offer = None
         return repair
 
-    def _on_repaired(self, event: Event, number: int) -> None:
+    def _on_repaired(self, event: Event, _: int) -> None:
         state = self.state
         state.repairs.append(event)
-        state.after_repair(number)
+        state.after_repair(event["n"])
         done = state.concluded
         if done is not None:
             for item in done["undoes"]:
@@ -257,7 +261,7 @@ class Fold:
         if state.proving:
             names = expanded(self.library.catalogue, self._proof_measures(), state.situation())
             for name in names:
-                state.void_before[name] = number
+                state.void_before[name] = event["n"]
 
     def _proof_measures(self) -> tuple[str, ...]:
         proof = self._proof_conclusion().proof

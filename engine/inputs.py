@@ -7,7 +7,7 @@ from typing import Any
 
 from engine.catalogue import Drive
 from engine.errors import LaybyError
-from engine.folding import Fold
+from engine.folding import DERIVED, Fold
 from engine.judging import CONFIDENCE
 from engine.library import Library
 from engine.measured import Answer
@@ -109,7 +109,7 @@ class Inputs(Fold):
         self._record({"kind": "went-on", **self._here()})
 
     def again(self, readings: Sequence[str], *, since: int | None = None) -> None:
-        """Ask for another take of *readings*; *since* names the judged event to return to, if it is past."""
+        """Ask for another take; *since* is the place in the path to return to, if the verdict is past."""
         self._record({"kind": "again", "readings": list(readings), "since": since})
 
     def keep(self, reading: str) -> None:
@@ -146,9 +146,9 @@ class Inputs(Fold):
         )
 
     def withdraw_cannot(self, number: int, *, across_repair: bool = False) -> None:
-        """Take back a ``cannot``: the event's number in ``events``."""
-        if self.events[number]["kind"] != "cannot":
-            raise WalkError(f"event {number} is no 'cannot'")
+        """Take back a ``cannot``, named by its number among the inputs."""
+        if not any(event.get("n") == number and event["kind"] == "cannot" for event in self.events):
+            raise WalkError(f"input {number} is no 'cannot'")
         self._guard_repair(number, across_repair)
         self._record({"kind": "corrected", "cannot": number})
 
@@ -218,16 +218,19 @@ class Inputs(Fold):
             raise WalkError("no repair is offered at this step")
 
     def _guard_repair(self, number: int, across_repair: bool) -> None:
-        later = (e for e in self.events[number + 1 :] if e["kind"] in ("repaired", "repair-done"))
-        if not across_repair and next(later, None) is not None:
+        repairs = [e for e in self.events if e["kind"] in ("repaired", "repair-done") and e["n"] > number]
+        if repairs and not across_repair:
             raise BehindRepair(
                 "a repair was made after this; say that the correction shall reach back over it"
             )
 
     def _record(self, event: Mapping[str, Any]) -> int:
+        """Hand an event to the sink, then let it take effect; return an input's number."""
         number = len(self.events)
+        if event["kind"] not in DERIVED:
+            event = {**event, "n": sum("n" in past for past in self.events)}
         if self.sink is not None:
             self.sink(event)
         self.events.append(event)
         self._apply(event, number)
-        return number
+        return int(event.get("n", number))
