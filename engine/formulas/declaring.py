@@ -1,0 +1,167 @@
+"""What a formula declares about itself: arguments with unit and range, results, valid range, source."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from engine.errors import LaybyError, did_you_mean, shown
+
+Value: TypeAlias = float | str
+Results: TypeAlias = Mapping[str, Value]
+
+SAME = "same unit"
+"""Unit of arguments that may be in any unit, all in the same; the result is then in it too."""
+
+
+class FormulaError(LaybyError, ValueError):
+    """Values a formula does not take; `str()` is one line: argument, what was found, what is allowed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Argument:
+    """One argument of a formula."""
+
+    name: str
+    unit: str
+    meaning: str
+    kind: Literal["number", "text"] = "number"
+    low: float | None = None
+    """Least value allowed; None where open."""
+    high: float | None = None
+    default: Value | None = None
+    """Taken when the argument is not given; None means none."""
+    choices: tuple[str, ...] = ()
+    """Texts allowed; empty when any text is."""
+    optional: bool = False
+    """May be left out although it has no default."""
+
+    @property
+    def required(self) -> bool:
+        """Whether the formula cannot do without it."""
+        return self.default is None and not self.optional
+
+    @property
+    def allowed(self) -> str:
+        """What is allowed, in words: ``-100 to 99.3 %``."""
+        if self.choices:
+            return ", ".join(self.choices)
+        if self.kind == "text":
+            return "text"
+        unit = f" {self.unit}" if self.unit and self.unit != SAME else ""
+        if self.low is not None and self.high is not None:
+            return f"{self.low:g} to {self.high:g}{unit}"
+        if self.low is not None:
+            return f"{self.low:g}{unit} or more"
+        return f"{self.high:g}{unit} or less" if self.high is not None else "any number"
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """One named value a formula returns."""
+
+    name: str
+    unit: str
+    meaning: str
+
+
+@dataclass(frozen=True, slots=True)
+class Formula:
+    """A named formula: the function with everything a person must know to trust it."""
+
+    name: str
+    title: str
+    arguments: tuple[Argument, ...]
+    results: tuple[Result, ...]
+    range: str
+    """Where it holds, in words."""
+    source: str
+    """Where it is from, and what kind of source that is."""
+    function: Callable[..., Results]
+    """The bare computation; checks only what would make no sense, not the range of each argument."""
+
+    def compute(self, /, **values: Value) -> Results:
+        """Return the results for *values*, after checking names, ranges and missing arguments.
+
+        Raises:
+            FormulaError: an argument is unknown, missing, not a number or outside its range, or the
+                values do not go together.
+        """
+        known = {argument.name: argument for argument in self.arguments}
+        for name in values:
+            if name not in known:
+                hint = did_you_mean(name, known)
+                raise FormulaError(
+                    f"{self.name}: no argument {shown(name)}{hint}; it takes {', '.join(known) or 'none'}"
+                )
+        missing = [name for name, argument in known.items() if argument.required and name not in values]
+        if missing:
+            raise FormulaError(
+                f"{self.name}: {' and '.join(missing)} missing: {self._wanted(known[missing[0]])}"
+            )
+        checked = {name: self._checked(known[name], value) for name, value in values.items()}
+        return self._finite(self._worked(checked))
+
+    def sampled(self, /, **values: Value) -> Results | None:
+        """Return the results without the range check of each argument, or None where there are none.
+
+        For values shifted by an instrument's error, which may lie a little outside a range (a carbon
+        monoxide reading of 0.00 % less the drift of its zero).
+        """
+        try:
+            return self._finite(self._worked(values))
+        except FormulaError:
+            return None
+
+    def unit_of(self, result: str) -> str:
+        """Return the unit of a result; empty for a bare number or a text."""
+        return next((one.unit for one in self.results if one.name == result), "")
+
+    def _wanted(self, argument: Argument) -> str:
+        return f"{argument.name} is {argument.meaning} ({argument.allowed})"
+
+    def _checked(self, argument: Argument, value: object) -> Value:
+        found = f"{self.name}: {argument.name} is {shown(value)}"
+        if argument.kind == "text":
+            if not isinstance(value, str):
+                raise FormulaError(f"{found}: write {argument.meaning} as text ({argument.allowed})")
+            if argument.choices and value not in argument.choices:
+                hint = did_you_mean(value, argument.choices)
+                raise FormulaError(f"{found}: write one of {argument.allowed}{hint}")
+            return value
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise FormulaError(f"{found}: write a number ({argument.allowed})")
+        low = -math.inf if argument.low is None else argument.low
+        high = math.inf if argument.high is None else argument.high
+        if not math.isfinite(value) or not low <= value <= high:
+            raise FormulaError(
+                f"{found}{_unit(argument.unit)}: {argument.meaning} must be {argument.allowed}"
+            )
+        return float(value)
+
+    def _worked(self, values: Mapping[str, Value]) -> Results:
+        try:
+            return self.function(**values)
+        except FormulaError as error:
+            raise FormulaError(f"{self.name}: {error}") from None
+        except (ZeroDivisionError, OverflowError, ValueError):  # FormulaError is a ValueError: caught above
+            raise FormulaError(f"{self.name}: no answer for these values: {_listed(values)}") from None
+
+    def _finite(self, results: Results) -> Results:
+        for value in results.values():
+            if isinstance(value, float) and not math.isfinite(value):
+                raise FormulaError(f"{self.name}: these values lead to no finite answer")
+        return results
+
+
+def _unit(unit: str) -> str:
+    return f" {unit}" if unit and unit != SAME else ""
+
+
+def _listed(values: Mapping[str, Value]) -> str:
+    return ", ".join(
+        f"{name}={value:g}" if isinstance(value, int | float) else f"{name}={value}"
+        for name, value in values.items()
+    )
