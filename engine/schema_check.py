@@ -2,18 +2,18 @@
 
 The schemas are draft-07, so that an editor completes and explains from the same files. Nothing of
 the validator's own wording reaches a person; a schema's `errorMessage` is used where it has one.
+jsonschema is imported when a file does not fit, not before.
 """
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import cache
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any, cast
 
 from engine.errors import DataPath, Problem, did_you_mean, nearest, shown
+from engine.schema_files import SCHEMAS, fits, load_schema, unique_words, vocabulary
 
 if TYPE_CHECKING:
     from jsonschema.exceptions import ValidationError
@@ -21,19 +21,7 @@ if TYPE_CHECKING:
 
     from engine.yaml_text import Document
 
-SCHEMAS = (
-    "tree",
-    "overlay",
-    "readings",
-    "worked",
-    "faults",
-    "findings",
-    "limits",
-    "codes",
-    "instruments",
-    "cautions",
-)
-"""Names under which `check_schema` knows the shipped schemas."""
+__all__ = ["SCHEMAS", "check_schema", "vocabulary"]
 
 MOST_LISTED = 14
 """Allowed words that a message lists at most."""
@@ -62,6 +50,8 @@ def check_schema(document: Document, schema_name: str) -> tuple[Problem, ...]:
     if document.data is None and () not in document.key_marks:
         message = "the file holds nothing: it begins with format: 1"
         return () if unread else (document.problem((), message),)
+    if fits(schema_name, document.data):
+        return ()
     errors = list(_validator(schema_name).iter_errors(document.data))
     if unread:
         errors = [error for error in errors if error.validator != "required"]
@@ -80,18 +70,6 @@ def check_schema(document: Document, schema_name: str) -> tuple[Problem, ...]:
     return tuple(sorted(found))
 
 
-def vocabulary(schema_name: str) -> frozenset[str]:
-    """Return every key that a schema names, in it or in the shared parts it refers to."""
-    return frozenset(_keys(_schema(schema_name), schema_name, set()))
-
-
-@cache
-def _schema(name: str) -> dict[str, Any]:
-    text = files("trees").joinpath("schema", f"{name}.schema.json").read_text(encoding="utf-8")
-    schema: dict[str, Any] = json.loads(text)
-    return schema
-
-
 @cache
 def _validator(name: str) -> Validator:
     """Return the validator of one schema, made once; jsonschema is imported only here."""
@@ -99,11 +77,13 @@ def _validator(name: str) -> Validator:
     from referencing import Registry
     from referencing.jsonschema import DRAFT7
 
-    resources = [(f"{part}.schema.json", DRAFT7.create_resource(_schema(part))) for part in ("common", name)]
+    resources = [
+        (f"{part}.schema.json", DRAFT7.create_resource(load_schema(part))) for part in ("common", name)
+    ]
     registry: Registry[Any] = Registry().with_resources(resources)
     extend = cast("Callable[..., Any]", validators.extend)
     strict = extend(Draft7Validator, {"pattern": _full_pattern, "uniqueItems": _unique_words})
-    validator: Validator = strict(_schema(name), registry=registry)
+    validator: Validator = strict(load_schema(name), registry=registry)
     return validator
 
 
@@ -123,36 +103,11 @@ def _unique_words(
     """Find words given twice; maps and lists are not compared, which would take quadratic time."""
     from jsonschema.exceptions import ValidationError
 
-    if not unique or not isinstance(found, list):
-        return
-    seen: set[str | int | float] = set()
-    for index, word in enumerate(found):
-        if not isinstance(word, str | int | float):
-            continue
-        if word in seen:
-            yield ValidationError("uniqueItems", validator="uniqueItems", instance=word, path=(index,))
-        seen.add(word)
-
-
-def _keys(schema: object, name: str, seen: set[tuple[str, str]]) -> Iterator[str]:
-    """Walk a schema and what it refers to."""
-    if isinstance(schema, list):
-        for part in schema:
-            yield from _keys(part, name, seen)
-    if not isinstance(schema, dict):
-        return
-    if isinstance(schema.get("$ref"), str):
-        file, _, pointer = schema["$ref"].partition("#/definitions/")
-        target = file.removesuffix(".schema.json") or name
-        if (target, pointer) not in seen:
-            seen.add((target, pointer))
-            yield from _keys(_schema(target)["definitions"][pointer], target, seen)
-    for keyword, part in schema.items():
-        if keyword == "properties" and isinstance(part, dict):
-            yield from part
-            yield from _keys(list(part.values()), name, seen)
-        elif keyword not in ("definitions", "enum", "const"):
-            yield from _keys(part, name, seen)
+    if unique and isinstance(found, list):
+        for index in unique_words(found):
+            yield ValidationError(
+                "uniqueItems", validator="uniqueItems", instance=found[index], path=(index,)
+            )
 
 
 def _meant(error: ValidationError) -> frozenset[str]:

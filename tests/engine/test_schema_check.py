@@ -6,18 +6,23 @@ from __future__ import annotations
 import ast
 import dataclasses
 import json
+import subprocess
+import sys
+from functools import cache
 from pathlib import Path
 from typing import Any, get_args
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft7Validator
+from referencing import Registry
+from referencing.jsonschema import DRAFT7
 
-import engine.schema_check
 from engine import catalogue, tree
 from engine.errors import Problem, did_you_mean, shown, where
 from engine.schema_check import SCHEMAS, check_schema, vocabulary
+from engine.schema_files import fits
 from engine.yaml_text import read_yaml
 
 HERE = Path(__file__).parent
@@ -464,6 +469,54 @@ def test_any_data_is_answered_in_our_own_words_with_a_place_in_the_file(data: ob
         assert "does not match" not in problem.message
 
 
+FULL = {**CATALOGUE, "tree": EVERY_EXIT}
+
+
+@cache
+def full_validator(schema: str) -> Draft7Validator:
+    """Return jsonschema's own validator over the shipped files, without anything of ours."""
+    files = {
+        name: json.loads((TREES / "schema" / f"{name}.schema.json").read_text("utf-8"))
+        for name in ("common", schema)
+    }
+    resources = [(f"{name}.schema.json", DRAFT7.create_resource(part)) for name, part in files.items()]
+    return Draft7Validator(files[schema], registry=Registry().with_resources(resources))
+
+
+@given(data=st.data(), schema=st.sampled_from(sorted(FULL)))
+@settings(max_examples=300)
+def test_the_quick_answer_is_the_full_validators(data: st.DataObject, schema: str) -> None:
+    """A right file with one place changed, judged by jsonschema as the outside witness."""
+    document = read_yaml(FULL[schema], "f.yaml")
+    path = data.draw(st.sampled_from([path for path in document.marks if path]))
+    parent: Any = document.data
+    for part in path[:-1]:
+        parent = parent[part]
+    match data.draw(st.sampled_from(["keep", "put", "take out", "rename"])):
+        case "put":
+            parent[path[-1]] = data.draw(JSON_DATA)
+        case "take out":
+            del parent[path[-1]]
+        case "rename" if isinstance(parent, dict):
+            parent[data.draw(st.sampled_from(["x", "X y", *sorted(vocabulary(schema))]))] = parent.pop(
+                path[-1]
+            )
+
+    assert fits(schema, document.data) == full_validator(schema).is_valid(document.data)
+
+
+@pytest.mark.parametrize("slip", SLIPS + [row[1:] for row in CATALOGUE_SLIPS])
+def test_every_slip_is_refused_by_the_full_validator_too(slip: tuple[str, str, str, str]) -> None:
+    old, new, _, _ = slip
+    for schema, text in {**CATALOGUE, "tree": EXAMPLE}.items():
+        if old in text:
+            document = read_yaml(text.replace(old, new, 1), "f.yaml")
+
+            assert (
+                fits(schema, document.data) == full_validator(schema).is_valid(document.data) or "\\n" in new
+            )
+
+
 @given(st.binary(max_size=80))
 def test_any_bytes_are_answered(source: bytes) -> None:
     document = read_yaml(b"format: 1\n" + source, "f.yaml")
@@ -540,16 +593,21 @@ def test_schema_and_model_know_the_same_tests() -> None:
     assert set(common["definitions"]["drive"]["enum"]) == {str(drive) for drive in catalogue.Drive}
 
 
-def test_jsonschema_is_imported_only_when_something_is_checked() -> None:
-    source = ast.parse(Path(engine.schema_check.__file__).read_text(encoding="utf-8"))
-    names = {
-        (node.module or "") if isinstance(node, ast.ImportFrom) else node.names[0].name
-        for node in source.body
-        if isinstance(node, ast.Import | ast.ImportFrom)
-    }
+def test_jsonschema_is_imported_only_for_a_file_that_does_not_fit() -> None:
+    code = (
+        "import sys; from pathlib import Path; from engine.schema_check import check_schema; "
+        "from engine.yaml_text import read_yaml; "
+        f"document = read_yaml(Path({str(HERE / 'fixtures' / 'example-rich.yaml')!r}).read_bytes(), 'f'); "
+        "assert check_schema(document, 'tree') == (); print(sorted(sys.modules))"
+    )
+    loaded = ast.literal_eval(
+        subprocess.run(
+            [sys.executable, "-c", code], check=True, capture_output=True, text=True, cwd=TREES.parent
+        ).stdout
+    )
 
-    assert names
-    assert not {name for name in names if name.startswith(("jsonschema", "referencing"))}
+    assert "engine.schema_check" in loaded
+    assert not {name for name in loaded if name.startswith(("jsonschema", "referencing"))}
 
 
 def test_what_is_shown_of_a_file_cannot_drive_a_terminal() -> None:
