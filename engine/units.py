@@ -206,8 +206,14 @@ def convert(value: float, unit: str, to: str) -> float:
         raise UnitError(f"{source or 'a number without unit'} is not {kind_of(target)}: write it in {target}")
     if source in UNITS and target in UNITS:
         start, end = UNITS[source], UNITS[target]
-        return (value * start.factor + start.offset - end.offset) / end.factor
-    return float(_registry().Quantity(value, _pint_of(source)).to(_pint_of(target)).magnitude)
+        converted = (value * start.factor + start.offset - end.offset) / end.factor
+        return _tidy(round(converted, 9) if start.offset or end.offset else converted)
+    return _tidy(float(_registry().Quantity(value, _pint_of(source)).to(_pint_of(target)).magnitude))
+
+
+def _tidy(value: float) -> float:
+    """Return *value* without the dust of binary fractions, so that 1652 °F is 900 °C and no more."""
+    return float(f"{value:.13g}")
 
 
 # -------------------------------------------------------------------------------- numbers as people type them

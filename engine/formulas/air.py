@@ -11,9 +11,9 @@ GAS_CONSTANT_AIR = 287.05
 GAMMA = 1.4
 """Ratio of specific heats of air."""
 ZERO_CELSIUS = 273.15
-CRITICAL_RATIO = (2.0 / (GAMMA + 1.0)) ** (GAMMA / (GAMMA - 1.0))
+CRITICAL_RATIO: float = (2.0 / (GAMMA + 1.0)) ** (GAMMA / (GAMMA - 1.0))
 """Downstream over upstream pressure below which the flow is choked: 0.528282."""
-CHOKED = math.sqrt(GAMMA) * (2.0 / (GAMMA + 1.0)) ** ((GAMMA + 1.0) / (2.0 * (GAMMA - 1.0)))
+CHOKED: float = math.sqrt(GAMMA) * (2.0 / (GAMMA + 1.0)) ** ((GAMMA + 1.0) / (2.0 * (GAMMA - 1.0)))
 """Dimensionless flow of a choked hole: 0.684731."""
 
 
@@ -33,8 +33,8 @@ def flow_per_area(map_kpa: float, baro_kpa: float, temp: float, cd: float) -> fl
     if ratio <= CRITICAL_RATIO:
         factor = CHOKED
     else:
-        span: float = ratio ** (2.0 / GAMMA) - ratio ** ((GAMMA + 1.0) / GAMMA)
-        factor = math.sqrt(2.0 * GAMMA / (GAMMA - 1.0) * max(span, 0.0))
+        span = ratio ** (2.0 / GAMMA) - ratio ** ((GAMMA + 1.0) / GAMMA)
+        factor = math.sqrt(2.0 * GAMMA / (GAMMA - 1.0) * max(float(span), 0.0))
     # kPa / sqrt(J/kg) x mm2: 1e3 (kPa) x 1e-6 (mm2) x 1e3 (g) = 1
     return cd * baro_kpa / math.sqrt(GAS_CONSTANT_AIR * (temp + ZERO_CELSIUS)) * factor
 

@@ -357,7 +357,7 @@ FORMULAS = (
             Argument("scaling", "", "the four bytes of PID 4F, if not default", "text", optional=True),
         ),
         _all_results(),
-        "service 01 and frozen frames, one control unit at a time; rail pressure is gauge, the others absolute",
+        "service 01 and frozen frames, one control unit at a time; rail pressure is gauge, others absolute",
         "SAE J1979 / ISO 15031-5: 04 to 11 and 13 to 1B seen in a public table, the rest from memory",
         obd_value,
     ),

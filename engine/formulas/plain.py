@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from engine.formulas.declaring import SAME, Argument, Formula, Result, Results
+from engine.formulas.declaring import SAME, Argument, Formula, FormulaError, Result, Results
 
 _NAMES = "abcdefgh"
 
@@ -13,7 +13,13 @@ def difference(a: float, b: float) -> Results:
 
 
 def ratio(a: float, b: float) -> Results:
-    """Return a / b; *b* must not be 0."""
+    """Return a / b.
+
+    Raises:
+        FormulaError: b is 0.
+    """
+    if b == 0.0:
+        raise FormulaError("b is 0: nothing can be divided by it, write another number")
     return {"ratio": a / b}
 
 
