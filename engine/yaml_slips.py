@@ -290,11 +290,11 @@ def _layout(lines: list[str], said: str, line: int, column: int) -> Slip | None:
             number -= 1
         slip = _no_colon(lines, number)
         return slip or Slip(number, len(_indent(lines[number])), "a key without a colon and a value")
-    if "did not find expected key" in said or "expected '-'" in said:
+    if any(words in said for words in ("expected key", "expected '-'", "<block end>")):
         indent = len(_indent(lines[line]))
         columns = sorted({len(_indent(text)) for text in lines[max(0, line - 40) : line] if text.strip()})
         near = min(columns, key=lambda other: abs(other - indent), default=indent)
-        kind = "an entry with -" if "expected '-'" in said else "a key"
+        kind = "an entry with -" if "block collection" in said else "a key"
         if near == indent:
             return Slip(line, column, f"{kind} was expected here; lists and keys cannot be mixed")
         message = f"{kind} was expected in another column: the line is indented by {indent}, not {near}"

@@ -36,11 +36,14 @@ MOST_MENDINGS = 20
 MOST_MENDED = 1 << 20
 """Characters read again after mendings, all together; keeps hostile files quick."""
 
-_LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+"""The C parser where PyYAML has it: eight times as quick, same events and places."""
+
 _UNPRINTABLE = re.compile(
     "[^\t\n\r -~\xa0-\u2027\u202f-\u2065\u206a-\ud7ff\ue000-\ufefe\uff00-\ufffc\U00010000-\U0010ffff]"
 )
 _STRAY_COMMENT = re.compile(r" #|[ \t]+#[0-9]")
+_FLOW_SIGN = re.compile(r"[{}\[\],]")
 _NAMES = {
     0: "a NUL byte",
     0x85: "a hidden line break (NEL)",
@@ -176,7 +179,7 @@ class _Builder:
 
     def build(self) -> yaml.YAMLError | None:
         """Read the text; return the parser's complaint if it gave up."""
-        loader = _LOADER(self.text)
+        loader = LOADER(self.text)
         try:
             documents = 0
             while loader.check_event():
@@ -337,13 +340,16 @@ class _Builder:
         end = event.end_mark
         if " " not in event.value or end is None or end.line >= len(self.lines):
             return
-        if _STRAY_COMMENT.match(self.lines[end.line], end.column):
-            self._problem(
-                event,
-                "the text ends before the #, which begins a comment: put quotes around the text, "
-                "or two blanks before a comment",
-                level="warning",
-            )
+        line = self.lines[end.line]
+        if not _STRAY_COMMENT.match(line, end.column):
+            return
+        number, column = _start(event)
+        text = line[column - 1 :]
+        advice = "put quotes around the text"
+        if number == end.line + 1 and len(line) <= LONGEST_LINE and not _FLOW_SIGN.search(text):
+            advice = f"write {(line[: column - 1].strip() + ' ' + quoted(text)).strip()[:100]}"
+        message = f"the text ends before the #: {advice}, or two blanks before a comment"
+        self._problem(event, message, level="warning")
 
     def _refuse_sign(self, event: yaml.NodeEvent, sign: str) -> None:
         """Refuse an alias, anchor or tag, with the line as a text would be written."""

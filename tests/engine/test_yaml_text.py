@@ -13,6 +13,7 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
+import engine.yaml_text
 from engine.errors import DefinitionError, Problem
 from engine.yaml_scalars import plain_value
 from engine.yaml_text import LARGEST_FILE, Document, read_yaml
@@ -222,10 +223,13 @@ SLIPS = [
 ]
 
 
+@pytest.mark.parametrize("loader", ["CSafeLoader", "SafeLoader"])
 @pytest.mark.parametrize(("text", "place", "fragment"), SLIPS)
 def test_a_slip_is_reported_where_it_is_with_what_to_write_instead(
-    text: str, place: str, fragment: str
+    text: str, place: str, fragment: str, loader: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """The same with PyYAML's C parser and, where that is missing, its Python parser."""
+    monkeypatch.setattr(engine.yaml_text, "LOADER", getattr(yaml, loader, yaml.SafeLoader))
     document = read_yaml(text, "f.yaml")
 
     first = document.problems[0]
@@ -237,18 +241,21 @@ def test_a_slip_is_reported_where_it_is_with_what_to_write_instead(
 
 
 @pytest.mark.parametrize(
-    ("text", "place"),
+    ("text", "place", "advice"),
     [
-        ("do: Tighten screw #4 first\n", "1:5"),
-        ("do: Look here # and there\n", "1:5"),
-        ("a:\n  do: Look\n    at screw  #4\n", "2:7"),
+        ("do: Tighten screw #4 first\n", "1:5", 'write do: "Tighten screw #4 first"'),
+        ("do: Look here # and there\n", "1:5", 'write do: "Look here # and there"'),
+        ("a:\n  do: Look\n    at screw  #4\n", "2:7", "put quotes around the text"),
+        ("a: {do: Look at it #4\n  , b: c}\n", "1:9", 'write a: {do: "Look at it #4"'),
+        ("a: [b, Look at it #4, c\n  , d]\n", "1:8", "put quotes around the text"),
     ],
 )
-def test_a_text_cut_by_a_comment_sign_is_a_warning(text: str, place: str) -> None:
+def test_a_text_cut_by_a_comment_sign_is_a_warning(text: str, place: str, advice: str) -> None:
     document = read_yaml(text, "f.yaml")
 
     [problem] = document.problems
     assert (problem.level, f"{problem.line}:{problem.column}") == ("warning", place)
+    assert advice in problem.message
     assert "two blanks before a comment" in problem.message
 
 
@@ -421,7 +428,9 @@ def test_what_pyyaml_writes_is_read_back(data: object) -> None:
     text = yaml.safe_dump(data, allow_unicode=True)
     document = read_yaml(text, "f.yaml")
     if any(problem.level == "error" for problem in document.problems):
-        assert all("by some readers" in p.message for p in document.problems if p.level == "error")
+        refusals = ("by some readers", "a blank is missing after the dash")
+        for problem in document.problems:
+            assert problem.level == "warning" or any(words in problem.message for words in refusals)
         return
 
     assert document.data == data or (
