@@ -1,0 +1,166 @@
+"""The ``layby`` command. Nothing here imports Textual before a screen is wanted."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from engine.errors import LaybyError
+
+OK, FINDINGS, BAD_INPUT = 0, 1, 2
+"""Exit codes: done; ``check`` found something; what was given cannot be used."""
+
+
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong in one line and where help is."""
+
+    def error(self, message: str) -> None:  # type: ignore[override]
+        """End with exit code 2 and one line."""
+        self.exit(BAD_INPUT, f"{self.prog}: {message} (see {self.prog} --help)\n")
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Return the parser of all commands."""
+    parser = _Parser(
+        prog="layby",
+        description=(
+            "Find the fault on a petrol car at the roadside: complaint, measurements in order, verdicts,\n"
+            "the fault with its evidence, may it be driven, repair, proof, report.\n"
+            "Without a command: the screen."
+        ),
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        epilog="example: layby --demo",
+    )
+    parser.add_argument("--version", action="store_true", help="print the version and end")
+    parser.add_argument("--data", type=Path, metavar="DIR", help="folder of the jobs (else LAYBY_DATA)")
+    parser.add_argument("--shop", type=Path, metavar="DIR", help="folder of the shop's own files")
+    parser.add_argument("--demo", action="store_true", help="begin with the demonstration job")
+    parser.add_argument("--no-mouse", action="store_true", help="keyboard only")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser)
+    _add_walk(commands)
+    _add_check(commands)
+    _add_report(commands)
+    _add_work(commands)
+    _add_catalogue(commands)
+    return parser
+
+
+_Commands = argparse._SubParsersAction
+
+
+def _command(commands: _Commands[_Parser], name: str, summary: str, example: str) -> argparse.ArgumentParser:
+    return commands.add_parser(
+        name,
+        help=summary,
+        description=summary,
+        epilog=f"example:\n  {example}",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+
+
+def _add_walk(commands: _Commands[_Parser]) -> None:
+    walk = _command(
+        commands,
+        "walk",
+        "walk a tree without a screen, with the readings of a file",
+        "layby walk --tree triage --readings car.yaml --car banks=2 --json",
+    )
+    walk.add_argument("--tree", required=True, metavar="ID", help="where to begin, e.g. triage")
+    walk.add_argument("--readings", required=True, type=Path, metavar="FILE", help="map of reading id: value")
+    walk.add_argument("--car", action="append", default=[], metavar="KEY=VALUE", help="a fact about the car")
+    walk.add_argument(
+        "--shop", type=Path, metavar="DIR", default=argparse.SUPPRESS, help="folder of the shop"
+    )
+    walk.add_argument("--json", action="store_true", help="print the outcome as JSON")
+
+
+def _add_check(commands: _Commands[_Parser]) -> None:
+    check = _command(
+        commands,
+        "check",
+        "check trees, catalogues and the shop's own files; one finding a line",
+        "layby check my-shop/",
+    )
+    check.add_argument(
+        "paths", nargs="*", type=Path, metavar="PATH", help="files or folders; else what ships"
+    )
+
+
+def _add_report(commands: _Commands[_Parser]) -> None:
+    report = _command(
+        commands, "report", "write a job as a document", "layby report 20261125 --format html --out job.html"
+    )
+    report.add_argument("job", metavar="JOB", help="id, the start of one, or the file")
+    report.add_argument("--format", choices=("md", "html", "json"), default="md", help="default: md")
+    report.add_argument("--out", type=Path, metavar="FILE", help="write here instead of printing")
+
+
+def _add_work(commands: _Commands[_Parser]) -> None:
+    work = _command(
+        commands,
+        "work",
+        "work out a formula of the trade: values, unit, range, source",
+        "layby work lambda_from_gas co=0.5 co2=14.7 o2=0.5 hc=100",
+    )
+    work.add_argument("formula", nargs="?", metavar="FORMULA", help="its name; without one, all are listed")
+    work.add_argument("values", nargs="*", metavar="NAME=VALUE", help="with a unit if you like: temp=600degC")
+    work.add_argument("--json", action="store_true", help="print the results as JSON")
+
+
+def _add_catalogue(commands: _Commands[_Parser]) -> None:
+    for name, what, example in (
+        ("readings", "readings and worked values", "layby readings trim"),
+        ("faults", "faults", "layby faults injector"),
+    ):
+        command = _command(commands, name, f"search the {what} by label, id, unit or tool", example)
+        command.add_argument("word", nargs="?", default="", metavar="WORD", help="part of what is sought")
+        command.add_argument("--json", action="store_true", help="print as JSON")
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command and return its exit code."""
+    arguments = build_parser().parse_args(argv)
+    try:
+        return _run(arguments)
+    except LaybyError as error:
+        print(error, file=sys.stderr)
+        return BAD_INPUT
+    except BrokenPipeError:  # the reader of a pipe went away; nothing is lost
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return OK
+    except KeyboardInterrupt:
+        return 130
+
+
+def _run(arguments: argparse.Namespace) -> int:
+    if arguments.version:
+        from importlib.metadata import version
+
+        print(f"layby {version('layby-roadside')}")
+        return OK
+    return _handler(arguments.command)(arguments)
+
+
+def _handler(command: str | None) -> Callable[[argparse.Namespace], int]:
+    """Import only what the command needs."""
+    match command:
+        case "walk":
+            from tui.commands.walk import run
+        case "check":
+            from tui.commands.check import run
+        case "report":
+            from tui.commands.report import run
+        case "work":
+            from tui.commands.work import run
+        case "readings" | "faults":
+            from tui.commands.catalogue import run
+        case _:
+            from tui.commands.screen import run
+    return run
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
