@@ -186,7 +186,9 @@ def not_condemned(
     return [{"label": label, "by": move.title, "verdict": move.verdict} for _, label, move in cleared[:most]]
 
 
-def open_end(state: WalkState, say: str, tree: str | None, suspects: Sequence[Suspect]) -> Event:
+def open_end(
+    state: WalkState, say: str, tree: str | None, suspects: Sequence[Suspect], separate: Sequence[str]
+) -> Event:
     """Return the event of an honest open end: what is left, and what would separate it."""
     drive, reasons = drive_decision(state, None)
     return {
@@ -194,6 +196,7 @@ def open_end(state: WalkState, say: str, tree: str | None, suspects: Sequence[Su
         "say": say,
         "tree": tree,
         "suspects": [{"fault": s.fault, "label": s.label, "side": s.side, "p": s.p} for s in suspects[:5]],
+        "separate": list(separate),
         "drive": drive.value,
         "drive_reasons": reasons,
         "not_condemned": not_condemned(state, (), suspects),

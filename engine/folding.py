@@ -158,6 +158,9 @@ class Fold:
         for name in event["cautions"]:
             self.state.acknowledged.add((name, event["epoch"], event["running"]))
 
+    def _on_predicted(self, event: Event, _: int) -> None:
+        self.state.predictions.append(event["right"])
+
     def _on_undone(self, event: Event, _: int) -> None:
         self.state.left.pop(event["item"], None)
 

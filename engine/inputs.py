@@ -156,6 +156,10 @@ class Inputs(Fold):
         """Keep a remark with the step at hand."""
         self._record({"kind": "note", "text": text, "at": self.now() or 0.0, **self._here()})
 
+    def predict(self, answer: str, *, right: bool) -> None:
+        """Keep what a learner predicted of the step at hand, before its verdict."""
+        self._record({"kind": "predicted", "answer": answer, "right": right, **self._here()})
+
     def acknowledge(self, cautions: Sequence[str], *, running: bool) -> None:
         """Record that the person read these cautions."""
         self._record(

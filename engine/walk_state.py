@@ -99,6 +99,8 @@ class WalkState:
     seen_at: dict[StepKey, int] = field(default_factory=dict)
     """Step -> *inputs* when it was last judged; the same number again means going round."""
     visits: Counter[StepKey] = field(default_factory=Counter)
+    predictions: list[bool] = field(default_factory=list)
+    """Of a learner: right or not, in order."""
     minutes: float = 0.0
     set_up: set[str] = field(default_factory=set)
     """Instruments and engine states already paid for."""

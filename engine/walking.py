@@ -3,7 +3,7 @@
 A ``Walk`` is a fold over events, which are plain data. Commands check, then record an event; recording hands
 it to the *sink* (the journal) before anything else changes. Events of the person (``taken``, ``cannot``,
 ``went-on``, ``again``, ``corrected``, ``kept``, ``note``, ``acknowledged``, ``undone``, ``repaired``,
-``repair-done``, ``repair-declined``, ``epoch``, ``confirmed``, ``due``) are inputs; ``started``, ``asked``,
+``repair-done``, ``repair-declined``, ``epoch``, ``confirmed``, ``due``, ``predicted``) are inputs; ``started``, ``asked``,
 ``skipped``, ``judged``, ``concluded``, ``opened-end``, ``returned``, ``proved`` are what the walk made of
 them. ``engine.folding`` turns events into state.
 """
@@ -30,6 +30,7 @@ from engine.inputs import Inputs
 from engine.judging import CONFIDENCE, Judgement, judge
 from engine.library import Library
 from engine.measured import Answer, Take
+from engine.ordering import separating_steps
 from engine.proving import expanded, proof_step
 from engine.recording import judged_event
 from engine.situation import Point, Situation
@@ -207,7 +208,10 @@ class Walk(Inputs):
                 self._record({"kind": "returned", "outcome": outcome})
 
     def _end_open(self, refer: Refer) -> None:
-        self._record(open_end(self.state, refer.say, refer.tree, self.suspects()))
+        suspects = self.suspects()
+        tests = separating_steps(self.library.trees, self.state.situation(), suspects, self.state.visits)
+        words = [test.words for test in tests]
+        self._record(open_end(self.state, refer.say, refer.tree, suspects, words))
 
     # ------------------------------------------------------------ proof of repair
 
