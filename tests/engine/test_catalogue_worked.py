@@ -14,8 +14,8 @@ WORKED = """
 tt_{b1,b2}_{idle,2500,load} tt_slope_{b1,b2} tt_split_{idle,2500} maf_per_l_{idle,2500,peak}
 ve_pct_{idle,2500} fill_pct_wot map_err vac_check ect_err cold_spread o2_amp_{b1s1,b2s1} cat_ratio_{b1,b2}
 cat_ratio_reload_{b1,b2} cat_dt_{b1,b2} gas_lambda_calc_{idle,2500} gas_dil_{idle,2500} fuel_dp_{idle,load}
-tps_sum_{closed,wot} pedal_ratio_{rest,full} track_err_tps_{closed,wot} track_err_pedal_{rest,full} comp_spread
-misfire_rate_{idle,load} batt_crank_min batt_lift heater_ohms_20_{b1s1,b2s1,b1s2,b2s2} boost_err
+tps_sum_{closed,wot} pedal_ratio_{rest,full} track_err_tps_{closed,wot} track_err_pedal_{rest,full}
+comp_spread misfire_rate_{idle,load} batt_crank_min batt_lift heater_ohms_20_{b1s1,b2s1,b1s2,b2s2} boost_err
 """
 
 
