@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import cache
+from itertools import islice
 from typing import TYPE_CHECKING, Any, cast
 
 from engine.errors import DataPath, Problem, did_you_mean, nearest, shown
@@ -23,7 +24,11 @@ if TYPE_CHECKING:
 
 __all__ = ["SCHEMAS", "check_schema", "vocabulary"]
 
-MOST_LISTED = 14
+MOST_FOUND = 1000
+"""Faults looked for in one file; keeps a hostile file quick."""
+MOST_LISTED = 100
+"""Problems listed of one file."""
+MOST_WORDS = 14
 """Allowed words that a message lists at most."""
 
 _TYPE_WORDS = {
@@ -52,7 +57,7 @@ def check_schema(document: Document, schema_name: str) -> tuple[Problem, ...]:
         return () if unread else (document.problem((), message),)
     if fits(schema_name, document.data):
         return ()
-    errors = list(_validator(schema_name).iter_errors(document.data))
+    errors = list(islice(_validator(schema_name).iter_errors(document.data), MOST_FOUND))
     if unread:
         errors = [error for error in errors if error.validator != "required"]
     meant = {
@@ -67,7 +72,12 @@ def check_schema(document: Document, schema_name: str) -> tuple[Problem, ...]:
         for problem in _problems(document, error, meant.get(tuple(error.absolute_path), frozenset()))
         if problem.line not in misread
     }
-    return tuple(sorted(found))
+    listed = sorted(found)[:MOST_LISTED]
+    if len(found) > MOST_LISTED:
+        last = listed[-1]
+        message = f"more than {MOST_LISTED} problems in this file: the rest is not listed"
+        listed.append(Problem(last.file, last.line, last.column, "error", "", message))
+    return tuple(listed)
 
 
 @cache
@@ -266,8 +276,8 @@ def _choice_of_keys(
 
 
 def _listed(words: list[str]) -> str:
-    more = f" and {len(words) - MOST_LISTED} more" if len(words) > MOST_LISTED else ""
-    return ", ".join(words[:MOST_LISTED]) + more
+    more = f" and {len(words) - MOST_WORDS} more" if len(words) > MOST_WORDS else ""
+    return ", ".join(words[:MOST_WORDS]) + more
 
 
 def _and(words: list[str]) -> str:
