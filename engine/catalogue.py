@@ -389,4 +389,5 @@ class Catalogue:
         if worked is None:
             return frozenset({quantity})
         inner = {arg.quantity for recipe in worked.recipes for _, arg in recipe.arguments if arg.quantity}
-        return frozenset().union(*(self.base_readings(name) for name in inner))
+        own = frozenset({quantity}) & self.readings.keys()  # a rate may be read, or worked out from counts
+        return own.union(*(self.base_readings(name) for name in inner))

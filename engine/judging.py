@@ -28,8 +28,8 @@ from engine.situation import (
 )
 from engine.tree import Compare, Exit, Refer, Rule, Step
 
-SAMPLES = 512
-"""Points of the low-discrepancy set; p is resolved to about 0.3 %."""
+PAIRS = 512
+"""Mirrored pairs of points in the low-discrepancy set; p comes out within 0.5 % as a rule, 2 % at worst."""
 FAR = 6.0
 """Standard uncertainties from a limit beyond which a comparison is taken as settled (p < 1e-9)."""
 CONFIDENCE = 0.95
@@ -294,20 +294,21 @@ def _common_error(situation: Situation, value: Value) -> str:
 
 @lru_cache(maxsize=32)
 def _normal_points(dimensions: int) -> tuple[tuple[float, ...], ...]:
-    """Return SAMPLES points of independent standard normals.
+    """Return points of independent standard normals: PAIRS of them, each with its mirror image.
 
     A Kronecker sequence on the powers of the generalised golden ratio (the root of x^(d+1) = x + 1): low
-    discrepancy in every dimension used here, centred, and the same on every machine.
+    discrepancy in every dimension used here, symmetric, and the same on every machine.
     """
     root = 2.0
     for _ in range(64):
         root = (1.0 + root) ** (1.0 / (dimensions + 1))
     steps = [root ** -(i + 1) for i in range(dimensions)]
     normal = NormalDist()
-    return tuple(
+    half = [
         tuple(normal.inv_cdf(min(max((0.5 + n * step) % 1.0, 1e-6), 1.0 - 1e-6)) for step in steps)
-        for n in range(1, SAMPLES + 1)
-    )
+        for n in range(1, PAIRS + 1)
+    ]
+    return tuple(half + [tuple(-z for z in point) for point in half])
 
 
 # ------------------------------------------------------------------ the choice

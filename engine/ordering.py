@@ -2,8 +2,8 @@
 
 The expected cost of looking at causes one after the other is the sum over the order of
 (probability that none before was it) x cost; with one fault and costs that do not depend on one another the
-best order is by falling probability/cost. Source: expected cost of repair as in decision-theoretic
-troubleshooting (Heckerman, Breese and Rommelse, Communications of the ACM 38(3), 1995, 49-57; pages from memory).
+best order is by falling probability/cost. Source: decision-theoretic troubleshooting (Heckerman, Breese and
+Rommelse, Communications of the ACM 38(3), 1995, 49-57; pages from memory).
 """
 
 from __future__ import annotations

@@ -129,6 +129,8 @@ class Point:
         return tuple(sorted({code for answer in known if isinstance(answer, tuple) for code in answer}))
 
     def _work(self, quantity: str) -> Answer | None:
+        if not self.situation.has(quantity):
+            return None
         for recipe in self.situation.catalogue.worked[quantity].recipes:
             arguments = self._arguments(recipe)
             if arguments is None:

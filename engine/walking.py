@@ -3,9 +3,9 @@
 A ``Walk`` is a fold over events, which are plain data. Commands check, then record an event; recording hands
 it to the *sink* (the journal) before anything else changes. Events of the person (``taken``, ``cannot``,
 ``went-on``, ``again``, ``corrected``, ``kept``, ``note``, ``acknowledged``, ``undone``, ``repaired``,
-``repair-done``, ``repair-declined``, ``epoch``, ``confirmed``, ``due``, ``predicted``) are inputs; ``started``, ``asked``,
-``skipped``, ``judged``, ``concluded``, ``opened-end``, ``returned``, ``proved`` are what the walk made of
-them. ``engine.folding`` turns events into state.
+``repair-done``, ``repair-declined``, ``epoch``, ``confirmed``, ``due``, ``predicted``, ``started``) are
+inputs; ``asked``, ``skipped``, ``judged``, ``concluded``, ``opened-end``, ``returned``, ``proved`` are what
+the walk made of them. ``engine.folding`` turns events into state.
 """
 
 from __future__ import annotations

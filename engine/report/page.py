@@ -125,7 +125,7 @@ def _numbers(data: Mapping[str, Any]) -> Block:
     if repair is None:
         return Block("Repair")
     texts = [f"Repaired: {repair['what'] or 'as advised'}. {data['status'].capitalize()}."]
-    rows = [(n["label"], n["before"], n["after"]) for n in repair["numbers"]]
+    rows: list[tuple[str, ...]] = [(n["label"], n["before"], n["after"]) for n in repair["numbers"]]
     return Block("Before and after", texts=texts, head=("reading", "before", "after"), rows=rows)
 
 
