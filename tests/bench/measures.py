@@ -1,0 +1,200 @@
+"""The measures, each a function that returns one line."""
+
+from __future__ import annotations
+
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+
+BARE_APP = """
+import time; start = time.perf_counter()
+from textual.app import App
+from textual.widgets import Footer, Input, Static
+class Bare(App):
+    def compose(self):
+        yield Static("bare"); yield Input(); yield Footer()
+    def on_ready(self):
+        self.exit(time.perf_counter() - start)
+print(Bare().run(headless=True))
+"""
+OUR_APP = """
+import time; start = time.perf_counter()
+from tui.app import LaybyApp
+class Timed(LaybyApp):
+    def on_ready(self):
+        self.exit(time.perf_counter() - start)
+print(Timed(data={data!r}, shop=None, demo=False).run(headless=True))
+"""
+
+
+def timed(work: Callable[[], object], times: int) -> float:
+    """Return the least time of several runs, in seconds."""
+    best = float("inf")
+    for _ in range(times):
+        start = time.perf_counter()
+        work()
+        best = min(best, time.perf_counter() - start)
+    return best
+
+
+def _seconds(code: str, times: int = 5) -> float:
+    runs = []
+    for _ in range(times):
+        done = subprocess.run(
+            [sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=True, timeout=60
+        )
+        runs.append(float(done.stdout.strip().splitlines()[-1]))
+    return statistics.median(runs)
+
+
+def first_paint() -> str:
+    """Our app to its first paint against a bare Textual app."""
+    with tempfile.TemporaryDirectory() as folder:
+        code = OUR_APP.format(data=None).replace("data=None", f"data=__import__('pathlib').Path({folder!r})")
+        ours, bare = _seconds(code), _seconds(BARE_APP)
+    return f"{ours / bare:5.2f} x a bare Textual app ({1000 * bare:.0f} ms)          budget 1.5"
+
+
+def _files() -> dict[str, bytes]:
+    return {str(p): p.read_bytes() for p in sorted((ROOT / "trees").rglob("*.yaml")) if "demo" not in p.parts}
+
+
+def _bare_yaml() -> float:
+    import yaml
+
+    loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    files = _files()
+    return timed(lambda: [yaml.load(text, Loader=loader) for text in files.values()], 3)
+
+
+def load() -> str:
+    """All definition files with schema and references against a bare parse."""
+    from engine.library import load_library
+
+    from engine.schema_check import check_schema
+    from engine.yaml_text import read_yaml
+    from tests.bench.schemas import schema_of
+
+    files = _files()
+
+    def ours() -> None:
+        for name, text in files.items():
+            check_schema(read_yaml(text, name), schema_of(name))
+        load_library()
+
+    return f"{timed(ours, 3) / _bare_yaml():5.2f} x yaml.load with the C loader        budget 5"
+
+
+def load_only() -> str:
+    """What the interface does at start: references, no schema."""
+    from engine.library import load_library
+
+    return f"{timed(load_library, 3) / _bare_yaml():5.2f} x yaml.load with the C loader"
+
+
+def review() -> str:
+    """The review of all trees against a bare parse."""
+    from engine.library import load_library
+    from engine.review import review
+
+    library = load_library()
+    ratio = timed(lambda: review(library), 1) / _bare_yaml()
+    return f"{ratio:5.2f} x yaml.load with the C loader        budget 20"
+
+
+def append() -> str:
+    """One acknowledged event against a bare write and fsync."""
+    from engine.journal import Journal
+
+    event = {
+        "kind": "taken",
+        "reading": "stft_b1_idle",
+        "answer": -8.6,
+        "unit": "%",
+        "typed": "-8.6",
+        "at": 1.7e9,
+    }
+    line = b"x" * 170 + b"\n"
+    with tempfile.TemporaryDirectory(dir=ROOT / "tests") as folder:
+        journal = Journal.create(Path(folder), header={}, at="2026-01-01T00:00:00+00:00")
+        bare = os.open(Path(folder) / "bare", os.O_RDWR | os.O_APPEND | os.O_CREAT, 0o600)
+
+        def bare_write() -> None:
+            os.write(bare, line)
+            os.fsync(bare)
+
+        ours, theirs = [], []
+        for _ in range(300):  # by turns, so that both meet the same disk
+            ours.append(timed(lambda: journal.append(event), 1))
+            theirs.append(timed(bare_write, 1))
+        os.close(bare)
+        journal.close()
+    ratio = statistics.median(ours) / statistics.median(theirs)
+    return f"{ratio:5.2f} x a bare write + fsync ({1e3 * statistics.median(theirs):.2f} ms)      budget 1.5"
+
+
+def key_to_verdict() -> str:
+    """From an entry to the next thing asked, without the screen, over 200 entries."""
+    from engine.library import load_library
+
+    from engine.asking import Ask
+    from engine.walking import Walk
+    from tests.bench.answers import usual_answer
+
+    library = load_library()
+    times: list[float] = []
+    while len(times) < 200:
+        walk = Walk(library, clock=time.time)
+        walk.start("triage")
+        while isinstance(stop := walk.advance(), Ask) and len(times) < 200:
+            for line in stop.lines:
+                start = time.perf_counter()
+                walk.take(line.reading.id, usual_answer(line.reading))
+                walk.advance()
+                times.append(time.perf_counter() - start)
+                break
+    return f"{1000 * statistics.median(times):5.1f} ms median, {1000 * max(times):.1f} ms worst of 200"
+
+
+def headless_car() -> str:
+    """One car through triage without a screen."""
+    from engine.answers_file import read_answers
+    from engine.library import load_library
+
+    from engine.headless import walk_headless
+
+    library = load_library()
+    files = sorted((ROOT / "tests" / "jobs").rglob("*.yaml"))
+    answers = [read_answers(f.read_bytes(), f.name, library.catalogue) for f in files]
+
+    def all_cars() -> None:
+        for one in answers:
+            walk_headless(library, "triage", one)
+
+    return f"{1000 * timed(all_cars, 1) / max(len(answers), 1):5.1f} ms a car over {len(answers)} cars"
+
+
+def textual_free() -> str:
+    """A walk without a screen imports no Textual."""
+    code = "import sys, tui.cli, tui.commands.walk; print('textual' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=True)
+    return "  no" if done.stdout.strip() == "False" else "  YES: it should not"
+
+
+MEASURES: dict[str, Callable[[], str]] = {
+    "first paint": first_paint,
+    "load, schema and references": load,
+    "load, references only": load_only,
+    "review": review,
+    "append to the journal": append,
+    "entry to next question": key_to_verdict,
+    "a car without a screen": headless_car,
+    "walk imports Textual": textual_free,
+}
