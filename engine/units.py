@@ -67,8 +67,9 @@ _TABLE: dict[str, tuple[tuple[str, float, str, str], ...]] = {
         ("hPa", 1e2, "hectopascal", ""), ("MPa", 1e6, "megapascal", ""), ("bar", 1e5, "bar", "bars"),
         ("mbar", 1e2, "millibar", "millibar millibars mb"), ("psi", _PSI, "psi", "psig lbf/in2 lb/in2 lbs"),
         ("inHg", _INCH * _MERCURY, "inch_Hg", "inch-Hg inchHg in.Hg inches-Hg inchesHg \"Hg"),
-        ("mmHg", 1e-3 * _MERCURY, "mmHg", "mm-Hg"), ("inH2O", _INCH * _WATER, "inch*water*g_0", "inchH2O"),
-        ("mmH2O", 1e-3 * _WATER, "millimeter*water*g_0", ""), ("atm", 101325.0, "atm", "atmosphere"),
+        ("mmHg", 1e-3 * _MERCURY, "mmHg", "mm-Hg"),
+        ("inH2O", _INCH * _WATER, "cmH2O*inch/centimeter", "inchH2O"),
+        ("mmH2O", 1e-3 * _WATER, "cmH2O*millimeter/centimeter", ""), ("atm", 101325.0, "atm", "atmosphere"),
         ("kPa abs", 1e3, "kilopascal", "kPa(abs) kPaa"),
     ),
     "a temperature": (
@@ -221,6 +222,7 @@ def _tidy(value: float) -> float:
 _QUANTITY = re.compile(
     r"\s*(?P<sign>[+-]?)\s*(?P<number>[0-9.,' _]*[0-9.,])(?P<power>[eE][+-]?[0-9]+)?(?P<unit>.*)"
 )
+_RECIPROCAL = re.compile(r"(?P<before>.*[0-9.,])\s+(?P<unit>1/[^\W\d]+)\s*")
 _POINT = re.compile(r"[0-9]+|[0-9]+[.,][0-9]*|[.,][0-9]+")
 _GROUPED = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
 
@@ -233,7 +235,11 @@ def split_number(text: str) -> tuple[float, str]:
     Raises:
         UnitError: no number, or digits grouped in a way that can be read in two.
     """
-    match = _QUANTITY.fullmatch(text.replace("−", "-").replace("–", "-"))
+    written = text.replace("−", "-").replace("–", "-")
+    reciprocal = _RECIPROCAL.fullmatch(written)  # "750 1/min": the 1 belongs to the unit
+    if reciprocal is not None:
+        return split_number(reciprocal["before"])[0], reciprocal["unit"]
+    match = _QUANTITY.fullmatch(written)
     if match is None:
         raise UnitError(f"{shown(text)} is not a number")
     digits = match["number"]
