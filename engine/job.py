@@ -122,10 +122,11 @@ class Job:
         return self.journal.read_only
 
     def advance(self) -> Stop:
-        """Go on as far as what is known allows, and put it on disk."""
+        """Go on as far as what is known allows, and put it on disk; a read-only job only looks."""
+        if self.read_only:
+            return self.walk.look() or Ended(concluded=False)
         stop = self.walk.advance()
-        if not self.read_only:
-            self._flush(stop)
+        self._flush(stop)
         return stop
 
     def follow(self) -> bool:

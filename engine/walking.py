@@ -121,15 +121,17 @@ class Walk(Inputs):
         for _ in range(MOST_JUDGEMENTS):
             if self.state.open_exit is not None and not self._is_over():
                 self._record_end(self.state.open_exit)
-            stop = self._stop()
+            stop = self.look()
+            if isinstance(stop, Ask):
+                self._record_asked(stop)
             if stop is not None:
                 return stop
             self._judge_here()
         self._end_open(Refer("The trees went round without an end; nothing more is decided here."))
         return Ended(concluded=False)
 
-    def _stop(self) -> Stop | None:
-        """Return what the walk waits for, or None when the step at hand can be judged."""
+    def look(self) -> Stop | None:
+        """Return what the walk waits for, or None when the step at hand can be judged; changes nothing."""
         state = self.state
         if state.proving:
             return self._proof_stop()
@@ -151,12 +153,6 @@ class Walk(Inputs):
 
     def _ask(self, step: Step, lines: tuple[Any, ...], situation: Situation, *, proof: bool = False) -> Ask:
         frame = self.state.frame
-        names = [line.reading.id for line in lines]
-        event = {"kind": "asked", **self._here(), "readings": names, "proof": proof}
-        if not self.events or self.events[-1] != event:
-            last_asked = next((e for e in reversed(self.events) if e["kind"] == "asked"), None)
-            if last_asked != event:
-                self._record(event)
         must_undo = tuple(self.state.left) if is_road_step(self.state, lines) else ()
         return Ask(
             tree=frame.tree,
@@ -167,6 +163,12 @@ class Walk(Inputs):
             must_undo=must_undo,
             proof=proof,
         )
+
+    def _record_asked(self, ask: Ask) -> None:
+        names = [line.reading.id for line in ask.lines]
+        event = {"kind": "asked", **self._here(), "readings": names, "proof": ask.proof}
+        if next((e for e in reversed(self.events) if e["kind"] == "asked"), None) != event:
+            self._record(event)
 
     def _judge_here(self) -> None:
         """Judge the step at hand, or take the way round it, and record what came of it."""
