@@ -123,23 +123,25 @@ class Formula:
         return f"{argument.name} is {argument.meaning} ({argument.allowed})"
 
     def _checked(self, argument: Argument, value: object) -> Value:
-        found = f"{self.name}: {argument.name} is {shown(value)}"
         if argument.kind == "text":
-            if not isinstance(value, str):
-                raise FormulaError(f"{found}: write {argument.meaning} as text ({argument.allowed})")
-            if argument.choices and value not in argument.choices:
-                hint = did_you_mean(value, argument.choices)
-                raise FormulaError(f"{found}: write one of {argument.allowed}{hint}")
-            return value
+            if isinstance(value, str) and (not argument.choices or value in argument.choices):
+                return value
+        elif isinstance(value, int | float) and not isinstance(value, bool):
+            above = argument.low is None or value >= argument.low
+            below = argument.high is None or value <= argument.high
+            if above and below and math.isfinite(value):
+                return float(value)
+        raise FormulaError(f"{self.name}: {argument.name} is {shown(value)}{self._refusal(argument, value)}")
+
+    def _refusal(self, argument: Argument, value: object) -> str:
+        """Return why a value is not allowed and what is, in words that follow the value."""
+        if argument.kind == "text" and not isinstance(value, str):
+            return f": write {argument.meaning} as text ({argument.allowed})"
+        if argument.kind == "text":
+            return f": write one of {argument.allowed}{did_you_mean(str(value), argument.choices)}"
         if isinstance(value, bool) or not isinstance(value, int | float):
-            raise FormulaError(f"{found}: write a number ({argument.allowed})")
-        low = -math.inf if argument.low is None else argument.low
-        high = math.inf if argument.high is None else argument.high
-        if not math.isfinite(value) or not low <= value <= high:
-            raise FormulaError(
-                f"{found}{_unit(argument.unit)}: {argument.meaning} must be {argument.allowed}"
-            )
-        return float(value)
+            return f": write a number ({argument.allowed})"
+        return f"{_unit(argument.unit)}: {argument.meaning} must be {argument.allowed}"
 
     def _worked(self, values: Mapping[str, Value]) -> Results:
         try:
