@@ -135,13 +135,21 @@ class Point:
             arguments = self._arguments(recipe)
             if arguments is None:
                 continue
-            try:
-                results = formula(recipe.formula).compute(**arguments)
-            except FormulaError:  # outside the formula's range: not known, and the report says which
+            results = self._results(recipe.formula, arguments)
+            if results is None:
                 continue
             answer = results[recipe.result] if recipe.result else next(iter(results.values()))
             return float(answer) if isinstance(answer, int | float) else answer
         return None
+
+    def _results(self, name: str, arguments: Mapping[str, float | str]) -> Mapping[str, float | str] | None:
+        """Return a formula's results; None outside its range, where a shifted reading may lie a little."""
+        if self.shift:
+            return formula(name).sampled(**arguments)
+        try:
+            return formula(name).compute(**arguments)
+        except FormulaError:
+            return None
 
     def _arguments(self, recipe: Recipe) -> dict[str, float | str] | None:
         arguments: dict[str, float | str] = {}
