@@ -1,0 +1,192 @@
+"""Trees and catalogues together, as one job walks them.
+
+The shipped files are right when they are shipped (the tests and ``layby check`` see to it), so they are
+loaded without their schemas. A shop's own files are checked against theirs first.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files as resources
+from importlib.resources.abc import Traversable
+from pathlib import Path, PurePosixPath
+from types import MappingProxyType
+
+from engine.catalogue import Catalogue
+from engine.catalogue_loading import CATALOGUES, Sources, load_catalogue
+from engine.errors import DefinitionError, LaybyError, Problem, did_you_mean, shown
+from engine.loading import TreeSource, load_trees, signature_of
+from engine.parts import Part, Report
+from engine.tree import Origin, Tree
+from engine.yaml_text import Document, read_yaml
+
+FOLDERS = ("catalogue", "procedures", "symptoms")
+"""Folders of definition files, in the order they are read."""
+SHOP = "shop"
+"""First part of the name of a shop's file among the definition files."""
+
+
+@dataclass(frozen=True, slots=True)
+class Library:
+    """Everything a walk is made of; two with the same digest give the same walk."""
+
+    catalogue: Catalogue
+    trees: Mapping[str, Tree]
+    origins: Mapping[str, Origin]
+    """Tree -> where it is written."""
+    digest: str
+    """SHA-256 over names and contents of all definition files."""
+    files: Mapping[str, bytes]
+    """The definition files, for the journal of a job: name with forward slashes -> content."""
+
+    def tree(self, tree_id: str) -> Tree:
+        """Return a tree.
+
+        Raises:
+            LaybyError: there is no such tree; the line names the nearest.
+        """
+        found = self.trees.get(tree_id)
+        if found is None:
+            near = did_you_mean(tree_id, self.trees) or f": there are {', '.join(self.trees)}"
+            raise LaybyError(f"no tree {shown(tree_id)}{near}")
+        return found
+
+
+def load_library(shop: Path | None = None, *, files: Mapping[str, bytes] | None = None) -> Library:
+    """Return the shipped trees and catalogues, with a shop's own files laid over them.
+
+    Args:
+        shop: folder of the shop's files; None for none.
+        files: definition files pinned in a job, to be loaded instead of the shipped ones.
+
+    Raises:
+        DefinitionError: something in the files is wrong; carries every problem with file and line.
+    """
+    if files is not None:
+        return _load(files)
+    if shop is None:
+        return _shipped()
+    return _load({**shipped_files(), **shop_files(shop)})
+
+
+@cache
+def _shipped() -> Library:
+    return _load(shipped_files())
+
+
+def _load(files: Mapping[str, bytes]) -> Library:
+    library, problems = assemble(files)
+    errors = [problem for problem in problems if problem.level == "error"]
+    if errors:
+        raise DefinitionError(errors)
+    return library
+
+
+# --------------------------------------------------------------------------- files
+
+
+@cache
+def shipped_files() -> Mapping[str, bytes]:
+    """Return the shipped definition files: ``trees/…`` -> content."""
+    root = resources("trees")
+    found = {}
+    for folder in FOLDERS:
+        inside = root.joinpath(folder)
+        for entry in sorted(inside.iterdir(), key=_name) if inside.is_dir() else ():
+            if entry.name.endswith(".yaml"):
+                found[f"trees/{folder}/{entry.name}"] = entry.read_bytes()
+    return MappingProxyType(found)
+
+
+def _name(entry: Traversable) -> str:
+    return entry.name
+
+
+def shop_files(shop: Path) -> dict[str, bytes]:
+    """Return a shop's definition files: ``shop/…`` -> content.
+
+    Raises:
+        LaybyError: the folder or a file in it cannot be read.
+    """
+    if not shop.is_dir():
+        raise LaybyError(f"{shop}: no such folder; --shop takes a folder of the shop's own files")
+    found = {}
+    try:
+        for path in sorted(shop.rglob("*.yaml")):
+            found[f"{SHOP}/{path.relative_to(shop).as_posix()}"] = path.read_bytes()
+    except OSError as error:
+        raise LaybyError(f"{error.filename or shop}: {error.strerror}") from error
+    return found
+
+
+def kind_of_file(name: str, document: Document) -> str:
+    """Return the schema a definition file follows: a catalogue's name, ``tree`` or ``overlay``."""
+    stem = PurePosixPath(name).stem
+    if PurePosixPath(name).parent.name == "catalogue" and stem in CATALOGUES:
+        return stem
+    data = document.data
+    if isinstance(data, dict) and "tree" not in data:
+        if "extends" in data:
+            return "overlay"
+        return next((kind for kind in CATALOGUES if kind in data), "tree")
+    return "tree"
+
+
+# ------------------------------------------------------------------------ assembly
+
+
+def assemble(files: Mapping[str, bytes]) -> tuple[Library, tuple[Problem, ...]]:
+    """Return the library of these files and everything the loaders found wrong; never raises."""
+    documents = {name: read_yaml(content, name) for name, content in files.items()}
+    return assemble_documents(documents, files)
+
+
+def assemble_documents(
+    documents: Mapping[str, Document], files: Mapping[str, bytes]
+) -> tuple[Library, tuple[Problem, ...]]:
+    """Return the library of files already read, and everything wrong in them."""
+    problems = [problem for document in documents.values() for problem in document.problems]
+    catalogues = Sources()
+    trees: dict[str, TreeSource] = {}
+    for name, document in documents.items():
+        kind = kind_of_file(name, document)
+        if kind in CATALOGUES:
+            catalogues.add_document(kind, document)
+        elif kind == "tree":
+            _add_tree(trees, document, problems)
+    catalogue, found = load_catalogue(catalogues)
+    problems += found
+    loaded, found = load_trees(trees, catalogue)
+    problems += found
+    library = Library(
+        catalogue=catalogue,
+        trees=MappingProxyType(loaded),
+        origins=MappingProxyType({name: tree.origin for name, tree in loaded.items()}),
+        digest=_digest(files),
+        files=MappingProxyType(dict(files)),
+    )
+    return library, tuple(sorted(set(problems)))
+
+
+def _add_tree(trees: dict[str, TreeSource], document: Document, problems: list[Problem]) -> None:
+    signature = signature_of(document)
+    root = Part.root(document, Report())
+    if signature is None:
+        root.problem("this is no definition file: a tree begins with format: 1 and tree: its-name")
+    elif signature.id in trees:
+        first = trees[signature.id].document.file
+        root.problem(f"the tree {shown(signature.id)} is written twice, first in {first}", "tree")
+    else:
+        trees[signature.id] = TreeSource(document, signature)
+    problems += root.report.problems
+
+
+def _digest(files: Mapping[str, bytes]) -> str:
+    total = hashlib.sha256()
+    for name in sorted(files):
+        total.update(f"{name}\0{len(files[name])}\0".encode())
+        total.update(files[name])
+    return total.hexdigest()
