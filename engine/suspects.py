@@ -38,9 +38,14 @@ class Evidence:
     rests_on: frozenset[str]
     """Base readings; evidence over the same readings is one piece."""
     weighings: tuple[Weighing, ...]
+    strongest: bool = False
+    """The weighings are several signs of one thing: the strongest that speaks of a suspect counts, once."""
 
     def factor(self, fault: str, side: str | None) -> float:
         """Return what this piece multiplies a suspect by, kept within 0.02 and 50."""
+        if self.strongest:
+            said = [w.factors.get(fault, 1.0) for w in self.weighings if sides_meet(w.side, side)]
+            return min(max([*said, 1.0]), MOST_FACTOR)
         named = sum(weighing.p for weighing in self.weighings)
         total = 1.0 - min(named, 1.0)
         for weighing in self.weighings:
@@ -88,30 +93,18 @@ def add_evidence(pieces: Sequence[Evidence], new: Evidence) -> tuple[Evidence, .
 
 
 def codes_evidence(catalogue: Catalogue, codes: Sequence[str]) -> tuple[Evidence, ...]:
-    """Return what stored and pending codes say, one piece a side; a fault counts by its strongest code."""
-    best: dict[str | None, dict[str, float]] = {}
+    """Return what stored and pending codes say: one piece, in which a suspect's strongest code counts."""
+    weighings = []
     for code in codes:
         entry = catalogue.codes.find(code)
         if entry is None:
             continue
-        table = best.setdefault(entry.side, {})
         for group in entry.groups:
-            for fault, factor in catalogue.codes.groups[group].weigh:
-                table[fault] = max(table.get(fault, 0.0), factor)
-
-    def is_strongest(side: str | None, fault: str, factor: float) -> bool:
-        rivals = (s for s in best if s != side and sides_meet(s, side))
-        return not any(best[rival].get(fault, 0.0) > factor for rival in rivals)
-
-    pieces = []
-    for side, table in best.items():
-        factors = {fault: factor for fault, factor in table.items() if is_strongest(side, fault, factor)}
-        if factors:
-            rests_on = frozenset({"dtc_stored", "dtc_pending"})
-            pieces.append(
-                Evidence("Trouble codes", ", ".join(codes), rests_on, (Weighing(1.0, side, factors),))
-            )
-    return tuple(pieces)
+            weighings.append(Weighing(1.0, entry.side, dict(catalogue.codes.groups[group].weigh)))
+    if not weighings:
+        return ()
+    rests_on = frozenset({"dtc_stored", "dtc_pending"})
+    return (Evidence("Trouble codes", ", ".join(codes), rests_on, tuple(weighings), strongest=True),)
 
 
 def rank(

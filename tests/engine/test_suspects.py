@@ -97,4 +97,5 @@ def test_codes_count_once_by_the_strongest_and_on_their_side():
     assert factor(("P0172", "P2188"), "b1") == 5.0
     assert factor(("P0172", "P0300"), "b1") == 3.0
     assert factor(("P0172", "P0175"), "b2") == 3.0
+    assert factor(("P0172", "P0175"), None, "pump") == 2.0
     assert factor(("P1234",), "b1") == 1.0
