@@ -171,8 +171,7 @@ FORMULAS = (
         (Result("lambda", "", "air over the air the fuel needs"),),
         "instruments are specified for lambda 0.8 to 1.2; CO2 at least 1 %, CO + CO2 6 to 20 %; before the "
         "catalyst, or behind it when not rich",
-        "published: exhaust gas balance after Brettschneider 1979; fuel constants from memory of "
-        "UN Regulation 83",
+        "published: exhaust gas balance of 1979; fuel constants from memory of UN Regulation 83",
         lambda_from_gas,
     ),
     Formula(

@@ -85,7 +85,7 @@ FORMULAS = (
         ),
         _TEMP,
         "-40 to 150 °C; sensor unplugged",
-        "from memory of Steinhart and Hart 1968",
+        "from memory of a deep-sea research paper of 1968",
         steinhart_hart,
     ),
 )

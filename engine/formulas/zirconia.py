@@ -99,7 +99,7 @@ FORMULAS = (
             Result("slope", "mV/decade", "change for ten times the oxygen"),
         ),
         "tip 300 to 1000 °C; below about 600 °C only a guide: the electrode no longer reaches equilibrium",
-        "published: the concentration-cell (Nernst) equation; Eddy 1974 for the exhaust sensor",
+        "published: the concentration-cell equation; a paper of 1974 on the exhaust sensor",
         nernst_emf,
     ),
     Formula(
