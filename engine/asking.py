@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from engine.catalogue import Caution, Reading
-from engine.judging import Judgement, judge
+from engine.judging import Judgement, judge, near_limits
 from engine.measured import Take
 from engine.situation import Point, Situation, quantities
 from engine.tree import Binding, Step
@@ -174,9 +174,7 @@ def _state_of(state: WalkState, name: str) -> str:
 
 def doubt(tree: str, binding: Binding, step: Step, situation: Situation, judgement: Judgement) -> Doubt:
     """Return what could settle a doubtful verdict."""
-    names = sorted(_undecided_readings(step, situation))
-    values = [v for n in names if (v := situation.values.get(n)) and isinstance(v.answer, float)]
-    uncertain = sorted((v for v in values if v.uncertainty > 0.0), key=lambda v: -v.uncertainty)
+    uncertain = sorted(near_limits(step, situation), key=lambda v: -v.uncertainty)
     readings = situation.catalogue.readings
     by_repeating = tuple(readings[v.reading] for v in uncertain if v.own >= v.shared)
     too_coarse = tuple(readings[v.reading] for v in uncertain if v.own < v.shared)

@@ -120,7 +120,7 @@ class Fold:
         self.state.kept_at[event["reading"]] = event["at"]
 
     def _on_again(self, event: Event, number: int) -> None:
-        if event["since"] is not None:
+        if event["since"] is not None and event["since"] < len(self.state.path):
             self._rewind(self.events.index(self.state.path[event["since"]]), number)
         for name in event["readings"]:
             self.state.wanted[name] = len(self.state.live_takes(name)) + 1
@@ -236,35 +236,33 @@ class Fold:
         self.state.returned = event["outcome"]
 
     def _on_repair_done(self, event: Event, _: int) -> None:
-        repair = self._take_offer()
-        self.state.forget(self._forgotten(repair), event["n"])
+        self.state.forget(event["forget"], event["n"])
         self.state.repairs.append(event)
         self.state.inputs += 1
-        self.state.frame.step = repair.next
+        self._leave_offer(event)
 
-    def _on_repair_declined(self, _: Event, __: int) -> None:
-        self.state.frame.step = self._take_offer().next
+    def _on_repair_declined(self, event: Event, _: int) -> None:
+        self._leave_offer(event)
 
-    def _take_offer(self) -> Repair:
-        repair = self.state.repair_offer
-        assert repair is not None
-        self.state.repair_offer = None
-        return repair
+    def _leave_offer(self, event: Event) -> None:
+        """Go on after an answered offer; a correction may have led elsewhere, then the place stays."""
+        if self.state.repair_offer is not None:
+            self.state.repair_offer = None
+            self.state.frame.step = event["next"]
 
     def _on_repaired(self, event: Event, _: int) -> None:
         state = self.state
         state.repairs.append(event)
         state.after_repair(event["n"])
         done = state.concluded
-        if done is not None:
-            for item in done["undoes"]:
-                state.left.pop(item, None)
-        state.proving = self._proof_conclusion().proof is not None
         state.proof = None
-        if state.proving:
-            names = expanded(self.library.catalogue, self._proof_measures(), state.situation())
-            for name in names:
-                state.void_before[name] = event["n"]
+        if done is None:  # a correction from before the conclusion: the walk finds its own way again
+            return
+        for item in done["undoes"]:
+            state.left.pop(item, None)
+        state.proving = self._proof_conclusion().proof is not None
+        for name in expanded(self.library.catalogue, self._proof_measures(), state.situation()):
+            state.void_before[name] = event["n"]
 
     def _proof_measures(self) -> tuple[str, ...]:
         proof = self._proof_conclusion().proof

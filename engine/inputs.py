@@ -12,6 +12,7 @@ from engine.judging import CONFIDENCE
 from engine.library import Library
 from engine.measured import Answer
 from engine.minutes import cost_of_take
+from engine.tree import Repair
 from engine.walk_state import Event
 
 
@@ -180,13 +181,21 @@ class Inputs(Fold):
 
     def repair_done(self, what: str = "") -> None:
         """Answer the repair offered within the tree: done; its readings are asked again."""
-        self._offered()
-        self._record({"kind": "repair-done", "what": what, "at": self.now() or 0.0})
+        repair = self._offered()
+        forget = list(self._forgotten(repair))
+        self._record(
+            {
+                "kind": "repair-done",
+                "what": what,
+                "forget": forget,
+                "next": repair.next,
+                "at": self.now() or 0.0,
+            }
+        )
 
     def decline_repair(self) -> None:
         """Answer the repair offered within the tree: not now."""
-        self._offered()
-        self._record({"kind": "repair-declined"})
+        self._record({"kind": "repair-declined", "next": self._offered().next})
 
     def repaired(self, what: str = "") -> None:
         """Record that the concluded fault was repaired; the proof readings are asked anew."""
@@ -217,9 +226,10 @@ class Inputs(Fold):
             "sensor": frame.binding.sensor,
         }
 
-    def _offered(self) -> None:
+    def _offered(self) -> Repair:
         if self.state.repair_offer is None:
             raise WalkError("no repair is offered at this step")
+        return self.state.repair_offer
 
     def _guard_repair(self, number: int, across_repair: bool) -> None:
         repairs = [e for e in self.events if e["kind"] in ("repaired", "repair-done") and e["n"] > number]

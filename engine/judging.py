@@ -32,6 +32,8 @@ PAIRS = 512
 """Mirrored pairs of points in the low-discrepancy set; p comes out within 0.5 % as a rule, 2 % at worst."""
 FAR = 6.0
 """Standard uncertainties from a limit beyond which a comparison is taken as settled (p < 1e-9)."""
+NEAR = 3.0
+"""Standard uncertainties within which taking a reading again may well change a verdict."""
 CONFIDENCE = 0.95
 PROVEN_AT = 0.99
 NO_WAY = Refer("This step could not be done and the tree gives no other way from here.")
@@ -153,7 +155,7 @@ def _is_open(step: Step, point: Point, first: tuple[Rule | None, Exit]) -> bool:
 # ------------------------------------------------------ which comparisons matter
 
 
-def _settle(step: Step, nominal: Point) -> tuple[dict[Compare, Truth], list[Compare]]:
+def _settle(step: Step, nominal: Point, far: float = FAR) -> tuple[dict[Compare, Truth], list[Compare]]:
     """Split the step's comparisons into those far from their limits (or unknown) and those near."""
     settled: dict[Compare, Truth] = {}
     loose: list[Compare] = []
@@ -161,19 +163,19 @@ def _settle(step: Step, nominal: Point) -> tuple[dict[Compare, Truth], list[Comp
         for compare in comparisons(rule.when):
             if compare in settled or compare in loose:
                 continue
-            if _is_far(compare, nominal):
+            if _is_far(compare, nominal, far):
                 settled[compare] = nominal.truth(compare)
             else:
                 loose.append(compare)
     return settled, loose
 
 
-def _is_far(compare: Compare, nominal: Point) -> bool:
+def _is_far(compare: Compare, nominal: Point, far: float) -> bool:
     value, used = nominal.number(compare.quantity), nominal.limit(compare.limit)
     if value is None or used is None or not nominal.situation.has(compare.quantity):
         return True
     spread = _spread(compare, nominal)
-    return spread == 0.0 or (value < used.low - FAR * spread or value > used.high + FAR * spread)
+    return spread == 0.0 or (value < used.low - far * spread or value > used.high + far * spread)
 
 
 def _spread(compare: Compare, nominal: Point) -> float:
@@ -356,6 +358,12 @@ def _choose(step: Step, shares: tuple[Share, ...], confidence: float, is_open: b
         for_safety=for_safety,
         open=is_open,
     )
+
+
+def near_limits(step: Step, situation: Situation) -> tuple[Value, ...]:
+    """Return the uncertain readings of the comparisons that could come out either way."""
+    _, loose = _settle(step, Point(situation), NEAR)
+    return _uncertain_readings(situation, loose)
 
 
 def readings_used(step: Step, situation: Situation) -> tuple[str, ...]:
