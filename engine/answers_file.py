@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from engine.catalogue import Catalogue, Reading
 from engine.entry import Outcome, Question, Refusal, Understood, nothing_found, understand, weigh_number
 from engine.entry.words import alike, several
-from engine.errors import DataPath, Problem, did_you_mean, shown
+from engine.errors import DataPath, Problem, did_you_mean, shown, where
 from engine.inert import inert
 from engine.measured import Answer
 from engine.yaml_text import Data, Document, read_yaml
@@ -78,8 +78,15 @@ def read_answers(source: bytes, file: str, catalogue: Catalogue, car: Sequence[s
     flagged = {
         name for each in (merged, proof) for name, takes in each.items() if any(t.flagged for t in takes)
     }
-    problems = tuple(sorted(set(reader.problems)))
-    return Answers(merged, proof, tuple(sorted(flagged)), problems, said_side or side)
+    unreadable = {(problem.line, problem.column) for problem in document.problems}
+    problems = (
+        problem
+        for problem in reader.problems
+        if problem in document.problems
+        or problem.file != file
+        or (problem.line, problem.column) not in unreadable
+    )
+    return Answers(merged, proof, tuple(sorted(flagged)), tuple(sorted(set(problems))), said_side or side)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,15 +113,18 @@ class _Reader:
         if document.data is None:
             return [], [], None
         if not isinstance(document.data, dict):
-            self.problems.append(
-                document.problem((), f"{shown(document.data)}: write a map, reading id: value")
-            )
+            say = f"{shown(document.data)}: write a map, reading id: value"
+            self.problems.append(document.problem((), say))
             return [], [], None
         given = dict(document.data)
-        side = (
-            self._side(given.pop(SIDE), lambda say: document.problem((SIDE,), say)) if SIDE in given else None
-        )
-        after = given.pop(AFTER_REPAIR, {})
+        side = None
+        if SIDE in given:
+            found = given.pop(SIDE)
+            side = _side(found)
+            if side is None:
+                self.problems.append(document.problem((SIDE,), _no_side(found)))
+        after = given.pop(AFTER_REPAIR, None)
+        after = {} if after is None else after
         if not isinstance(after, dict):
             say = f"{shown(after)}: write a map, reading id: value, of what was measured after the repair"
             self.problems.append(document.problem((AFTER_REPAIR,), say))
@@ -192,13 +202,13 @@ class _Reader:
         given: list[tuple[Data, DataPath]] = [(entry.value, entry.path)]
         if isinstance(entry.value, dict):
             takes = entry.value.get("takes")
-            for key in entry.value.keys() - {"takes"}:
-                say = f"{shown(key)} is not known here: a map holds takes and nothing else, {{takes: [1, 2]}}"
-                self.problems.append(entry.complain((*entry.path, key), say))
             if not isinstance(takes, list) or not takes:
                 say = "write the takes as a list with at least one value, {takes: [1, 2]}"
                 self.problems.append(entry.complain(entry.path, say))
                 return ()
+            for key in entry.value.keys() - {"takes"}:
+                say = f"{shown(key)} is not known here: a map holds takes and nothing else, {{takes: [1, 2]}}"
+                self.problems.append(entry.complain((*entry.path, key), say))
             given = [(take, (*entry.path, "takes", number)) for number, take in enumerate(takes)]
         answers = []
         for value, path in given:
@@ -220,11 +230,11 @@ def _no_side(value: Data) -> str:
 
 def _at(number: int, column: int, name: str, say: str) -> Problem:
     """Return a problem of the command line: the line counts the options, the column their characters."""
-    return Problem(_COMMAND_LINE, number, column, "error", inert(name, limit=60), say)
+    return Problem(_COMMAND_LINE, number, column, "error", where((name,)), say)
 
 
 def _from_command_line(value: str) -> Data:
-    """Return a typed value as a file would hold it: ``true``, ``false`` and lists in brackets are no texts."""
+    """Return a typed value as a file would hold it: ``true``, ``false``, a list in brackets, or a text."""
     value = value.strip()
     if value.startswith("[") and value.endswith("]"):
         return [word.strip() for word in value[1:-1].split(",") if word.strip()]

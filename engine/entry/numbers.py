@@ -200,13 +200,13 @@ def _over_range(text: str, reading: Reading) -> tuple[_Typed] | Refusal:
     if reading.unit in _RESISTANCES:
         return (_Typed(OPEN_CIRCUIT, reading.unit, has_point=False),)
     return Refusal(
-        f"{shown(text)}: the instrument is over its range: choose a higher one or check the leads, then read again"
+        f"{shown(text)}: the instrument is over its range: choose a higher one or check the leads, read again"
     )
 
 
 def _not_a_number(text: str, home: str) -> str:
     if text.casefold() in _NOTHING_MEASURED:
-        return f"{shown(text)} is no reading: if it cannot be measured, say so with its own key"
+        return f"{shown(text)} is no reading: mark what cannot be measured as such, or leave it out"
     if text[:1] in "<>~≈≤≥±":
         return f"{shown(text)} is no single number: write what the instrument shows, without {text[:1]}"
     example = f"12.6 {home}".rstrip()

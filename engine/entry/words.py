@@ -84,7 +84,8 @@ def _not_among(text: str, reading: Reading) -> str:
     listed = ", ".join(f"{i} {c.label}" if numbered else c.label for i, c in enumerate(reading.choices, 1))
     if len(listed) > MOST_LISTED:
         listed = listed[:MOST_LISTED].rsplit(",", 1)[0] + " …"
-    return f"{shown(text)} is none of the choices{did_you_mean(text, words)}: {listed}"
+    meant = "" if alike(text).isdecimal() else did_you_mean(text, words)
+    return f"{shown(text)} is none of the choices{meant}: {listed}"
 
 
 def _or(choices: Sequence[Choice]) -> str:
