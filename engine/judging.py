@@ -10,7 +10,7 @@ of a rectangular +/-a taken as a/sqrt(3).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 from statistics import NormalDist
@@ -23,10 +23,11 @@ from engine.situation import (
     Truth,
     comparisons,
     quantities,
+    settle,
     sides_meet,
     standard_normal_cdf,
 )
-from engine.tree import Compare, Exit, Refer, Rule, Step
+from engine.tree import Compare, Exit, Refer, Rule, Settled, Step
 
 PAIRS = 512
 """Mirrored pairs of points in the low-discrepancy set; p comes out within 0.5 % as a rule, 2 % at worst."""
@@ -103,16 +104,15 @@ def judge(step: Step, situation: Situation, confidence: float = CONFIDENCE) -> J
     """
     nominal = Point(situation)
     first = first_match(step, nominal)
-    settled, loose = _settle(step, nominal)
-    if not loose:
-        outcomes: list[tuple[tuple[Rule | None, Exit], float]] = [(first, 1.0)]
-    else:
-        base = _uncertain_readings(situation, loose)
+    loose = _loose(step, nominal, FAR)
+    outcomes: _Outcomes = [(first, 1.0)]
+    if loose:
+        near = _settled(step, nominal, loose)
         alone = _only_reading(situation, loose)
         outcomes = (
-            _closed_form(step, situation, settled, loose, alone)
+            _closed_form(near, situation, loose, alone)
             if alone is not None
-            else _sampled(step, situation, settled, base)
+            else _sampled(near, situation, _uncertain_readings(situation, loose))
         )
     shares = _shares(step, outcomes)
     return _choose(step, shares, confidence, _is_open(step, nominal, first))
@@ -155,19 +155,23 @@ def _is_open(step: Step, point: Point, first: tuple[Rule | None, Exit]) -> bool:
 # ------------------------------------------------------ which comparisons matter
 
 
-def _settle(step: Step, nominal: Point, far: float = FAR) -> tuple[dict[Compare, Truth], list[Compare]]:
-    """Split the step's comparisons into those far from their limits (or unknown) and those near."""
-    settled: dict[Compare, Truth] = {}
-    loose: list[Compare] = []
+def _loose(step: Step, nominal: Point, far: float) -> list[Compare]:
+    """Return the comparisons that lie within *far* standard uncertainties of their limit."""
+    loose: dict[Compare, None] = {}
     for rule in step.rules:
         for compare in comparisons(rule.when):
-            if compare in settled or compare in loose:
-                continue
-            if _is_far(compare, nominal, far):
-                settled[compare] = nominal.truth(compare)
-            else:
-                loose.append(compare)
-    return settled, loose
+            if compare not in loose and not _is_far(compare, nominal, far):
+                loose[compare] = None
+    return list(loose)
+
+
+def _settled(step: Step, nominal: Point, loose: Sequence[Compare]) -> Step:
+    """Return the step with everything but the loose comparisons evaluated once and for all."""
+    rules = (
+        rule if rule.when is None else replace(rule, when=settle(rule.when, nominal, loose))
+        for rule in step.rules
+    )
+    return replace(step, rules=tuple(rule for rule in rules if rule.when != Settled(False)))
 
 
 def _is_far(compare: Compare, nominal: Point, far: float) -> bool:
@@ -245,13 +249,7 @@ def _only_reading(situation: Situation, loose: Sequence[Compare]) -> Value | Non
 _Outcomes = list[tuple[tuple[Rule | None, Exit], float]]
 
 
-def _closed_form(
-    step: Step,
-    situation: Situation,
-    settled: Mapping[Compare, Truth],
-    loose: Sequence[Compare],
-    value: Value,
-) -> _Outcomes:
+def _closed_form(step: Step, situation: Situation, loose: Sequence[Compare], value: Value) -> _Outcomes:
     """Return the outcome of each interval between the limits with the normal's share of it (JCGM 106)."""
     nominal = Point(situation)
     edges: set[float] = set()
@@ -264,14 +262,12 @@ def _closed_form(
     below = [standard_normal_cdf((cut - value.number) / value.uncertainty) for cut in cuts]
     shares = [b - a for a, b in zip([0.0, *below], [*below, 1.0], strict=True)]
     return [
-        (first_match(step, Point(situation, {value.reading: at - value.number}, settled)), share)
+        (first_match(step, Point(situation, {value.reading: at - value.number})), share)
         for at, share in zip(inside, shares, strict=True)
     ]
 
 
-def _sampled(
-    step: Step, situation: Situation, settled: Mapping[Compare, Truth], values: Sequence[Value]
-) -> _Outcomes:
+def _sampled(step: Step, situation: Situation, values: Sequence[Value]) -> _Outcomes:
     """Return the outcomes at the points of a fixed low-discrepancy set over the readings."""
     instruments = sorted({_common_error(situation, v) for v in values if v.shared > 0.0})
     column = {name: i for i, name in enumerate(instruments)}
@@ -284,7 +280,7 @@ def _sampled(
             if value.shared > 0.0:
                 moved += value.shared * point[column[_common_error(situation, value)]]
             shift[value.reading] = moved
-        outcomes.append((first_match(step, Point(situation, shift, settled)), 1.0 / len(points)))
+        outcomes.append((first_match(step, Point(situation, shift)), 1.0 / len(points)))
     return outcomes
 
 
@@ -317,6 +313,7 @@ def _normal_points(dimensions: int) -> tuple[tuple[float, ...], ...]:
 
 
 def _shares(step: Step, outcomes: _Outcomes) -> tuple[Share, ...]:
+    whole = {rule.id: rule for rule in step.rules}
     order: dict[str | None, int] = {rule.id: i for i, rule in enumerate(step.rules)}
     order[None] = len(step.rules)
     total: dict[tuple[str | None, int], float] = {}
@@ -327,7 +324,7 @@ def _shares(step: Step, outcomes: _Outcomes) -> tuple[Share, ...]:
             exits.append(way)
         key = (rule.id if rule else None, exits.index(way))
         total[key] = total.get(key, 0.0) + p
-        kept[key] = (rule, way)
+        kept[key] = (whole[rule.id] if rule else None, way)
     ordered = sorted(total, key=lambda key: (order[key[0]], key[1]))
     return tuple(Share(*kept[key], min(total[key], 1.0)) for key in ordered if total[key] > 0.0)
 
@@ -362,8 +359,7 @@ def _choose(step: Step, shares: tuple[Share, ...], confidence: float, is_open: b
 
 def near_limits(step: Step, situation: Situation) -> tuple[Value, ...]:
     """Return the uncertain readings of the comparisons that could come out either way."""
-    _, loose = _settle(step, Point(situation), NEAR)
-    return _uncertain_readings(situation, loose)
+    return _uncertain_readings(situation, _loose(step, Point(situation), NEAR))
 
 
 def readings_used(step: Step, situation: Situation) -> tuple[str, ...]:

@@ -7,14 +7,15 @@ moved away from what was read, so that the same code serves the nominal verdict 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
+from typing import Any
 
 from engine.catalogue import Argument, Catalogue, Limit, MakerFigure, Recipe, place_of
 from engine.formulas.registry import FormulaError, formula
 from engine.measured import Answer, Value
-from engine.tree import AllOf, AnyOf, ChoiceIs, Compare, Condition, Found, Not
+from engine.tree import AllOf, AnyOf, ChoiceIs, Compare, Condition, Found, Not, Settled
 
 Truth = bool | None
 """True, False, or None for unknown."""
@@ -47,9 +48,15 @@ class Situation:
     catalogue: Catalogue
     values: Mapping[str, Value]
     findings: tuple[FoundFact, ...] = ()
+    _had: dict[str, bool] = field(default_factory=dict, compare=False, repr=False)
 
     def has(self, quantity: str) -> bool:
         """Tell whether the car has this quantity at all: a bank 2, an air meter, a switching sensor."""
+        if quantity not in self._had:
+            self._had[quantity] = self._has(quantity)
+        return self._had[quantity]
+
+    def _has(self, quantity: str) -> bool:
         place = place_of(quantity)
         if place is not None and place.startswith("b2") and self.banks == 1:
             return False
@@ -85,7 +92,7 @@ class Situation:
 
     def with_values(self, changed: Mapping[str, Value]) -> Situation:
         """Return this situation with some values replaced; for trying another value."""
-        return replace(self, values={**self.values, **changed})
+        return replace(self, values={**self.values, **changed}, _had={})
 
 
 @dataclass(slots=True)
@@ -207,6 +214,8 @@ class Point:
     def truth(self, condition: Condition) -> Truth:
         """Return what a condition says here, by three-valued logic."""
         match condition:
+            case Settled(truth):
+                return truth
             case Compare():
                 if condition in self.settled:
                     return self.settled[condition]
@@ -284,6 +293,43 @@ class Point:
         if word.startswith("group:") or (len(word) == 11 and word[5] == "-"):
             return self.situation.catalogue.codes.matches(entry, word)
         return False
+
+
+def settle(condition: Condition, point: Point, loose: Collection[Compare]) -> Condition:
+    """Return *condition* with everything but the *loose* comparisons evaluated at *point*."""
+    match condition:
+        case Compare() if condition in loose:
+            return condition
+        case AllOf(parts):
+            kept = _kept(parts, point, loose, neutral=True)
+            return kept if isinstance(kept, Settled) else AllOf(kept)
+        case AnyOf(parts):
+            kept = _kept(parts, point, loose, neutral=False)
+            return kept if isinstance(kept, Settled) else AnyOf(kept)
+        case Not(part):
+            inner = settle(part, point, loose)
+            if isinstance(inner, Settled):
+                return Settled(None if inner.truth is None else not inner.truth)
+            return Not(inner)
+        case _:
+            return Settled(point.truth(condition))
+
+
+def _kept(
+    parts: tuple[Condition, ...], point: Point, loose: Collection[Compare], *, neutral: bool
+) -> Settled | tuple[Condition, ...]:
+    """Return the parts that still matter in an *and* (neutral True) or an *or* (neutral False)."""
+    kept: list[Any] = []
+    for part in parts:
+        reduced = settle(part, point, loose)
+        if not isinstance(reduced, Settled) or reduced.truth is None:
+            kept.append(reduced)
+        elif reduced.truth is not neutral:
+            return reduced
+    open_parts = [part for part in kept if not isinstance(part, Settled)]
+    if not open_parts:
+        return Settled(None if kept else neutral)
+    return tuple(kept)
 
 
 @dataclass(frozen=True, slots=True)

@@ -93,7 +93,14 @@ class Not:
     part: Condition
 
 
-Condition: TypeAlias = Compare | ChoiceIs | Found | AllOf | AnyOf | Not
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """A part whose truth is already known; made while judging, never written in a tree."""
+
+    truth: bool | None
+
+
+Condition: TypeAlias = Compare | ChoiceIs | Found | AllOf | AnyOf | Not | Settled
 
 # --------------------------------------------------------------------- exits
 

@@ -98,6 +98,7 @@ class Walk(Inputs):
     ) -> None:
         super().__init__(library, clock=clock, confidence=confidence, sink=sink)
         self.most_visits = most_visits
+        self._judged: tuple[object, Judgement] | None = None
 
     def correct_and_advance(
         self,
@@ -146,7 +147,7 @@ class Walk(Inputs):
         lines = lines_of(state, step, situation, self.now())
         if lines:
             return self._ask(step, lines, situation)
-        judgement = judge(step, situation, self.confidence)
+        judgement = self._judgement(step, situation)
         if judgement.doubtful and self.clock is not None and state.frame.key not in state.went_on:
             return doubt(state.frame.tree, state.frame.binding, step, situation, judgement)
         return None
@@ -185,10 +186,17 @@ class Walk(Inputs):
             return
         situation = state.situation()
         cannot_why = state.cannot_steps.get(key)
-        judgement = None if cannot_why is not None else judge(step, situation, self.confidence)
+        judgement = None if cannot_why is not None else self._judgement(step, situation)
         side = self._side_of(judgement, situation)
         event = judged_event(state, step, self._here(), situation, judgement, cannot_why, side)
         self._record({**event, "suspects": self._suspects_after(event)})
+
+    def _judgement(self, step: Step, situation: Situation) -> Judgement:
+        """Judge a step once for the same inputs."""
+        key = (self.state.frame.key, len(self.events), self.confidence)
+        if self._judged is None or self._judged[0] != key:
+            self._judged = (key, judge(step, situation, self.confidence))
+        return self._judged[1]
 
     def _suspects_after(self, event: Event) -> list[dict[str, Any]]:
         pieces = add_evidence(self.state.evidence, evidence_of(event))
