@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from engine.catalogue import Range, Reading
 from engine.measured import Answer
-from engine.tree import AllOf, AnyOf, ChoiceIs, Compare, Condition, Found, Not
+from engine.tree import AllOf, AnyOf, ChoiceIs, Compare, Condition, Found, Not, Settled
 from engine.units import convert, kind_of
 
 _DATA_ITEM_ENDS: Mapping[str, frozenset[float]] = {
@@ -142,6 +142,8 @@ def holds(condition: Condition, facts: Mapping[str, Answer]) -> bool | None:
         case Not(part):
             inner = holds(part, facts)
             return None if inner is None else not inner
+        case Settled(truth):
+            return truth
         case Found():
             return None
 

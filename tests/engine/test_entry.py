@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from engine.catalogue import Reading
 from engine.entry import Question, Refusal, Understood, show, understand
-from engine.tree import AllOf, AnyOf, ChoiceIs, Compare, Condition, Found, Not
+from engine.tree import AllOf, AnyOf, ChoiceIs, Compare, Condition, Found, Not, Settled
 from tests.engine.made import choice_reading, reading
 
 PRESSURE = reading("fuelp_koeo", unit="kPa", reject=(0, 1000), usual=(150, 600), tools=("FG",))
@@ -224,6 +224,8 @@ TURBO, DIRECT = ChoiceIs("induction", "is", ("turbo",)), ChoiceIs("system", "is_
         (AnyOf((TURBO, DIRECT)), {"induction": "na", "system": "port"}, False),
         (Not(TURBO), {"induction": "na"}, True),
         (Not(TURBO), {"induction": "turbo"}, False),
+        (AnyOf((TURBO, Settled(True))), {}, True),
+        (AllOf((TURBO, Settled(False))), {}, False),
         (Compare("litres", "above", 2.0), {"litres": 3.0}, True),
         (Compare("litres", "at_most", 2.0), {"litres": 3.0}, False),
         (Compare("litres", "below", 4.0), {"litres": 3.0}, True),
