@@ -12,6 +12,9 @@ from engine.situation import Point, Situation, quantities
 from engine.tree import Binding, Step
 from engine.walk_state import ROAD_STATES, RUNNING_STATES, WalkState
 
+ALWAYS_THERE = frozenset({"EY", "DOC"})
+"""Eyes and papers: no instrument."""
+
 
 @dataclass(frozen=True, slots=True)
 class Line:
@@ -102,8 +105,24 @@ def lines_of(state: WalkState, step: Step, situation: Situation, now: float | No
     return tuple(line for line in lines if line is not None)
 
 
+def is_on_van(situation: Situation, reading: Reading) -> bool:
+    """Tell whether an instrument for this reading is on the van; eyes and papers always are.
+
+    While nobody has said what is on the van, everything is taken to be.
+    """
+    kit = situation.values.get("kit_tools")
+    if kit is None or not isinstance(kit.answer, tuple) or not reading.tools:
+        return True
+    return any(tool in ALWAYS_THERE or tool in kit.answer for tool in reading.tools)
+
+
 def _is_unanswered(state: WalkState, situation: Situation, name: str) -> bool:
-    return situation.has(name) and name not in state.cannot_readings and not state.live_takes(name)
+    return (
+        situation.has(name)
+        and name not in state.cannot_readings
+        and not state.live_takes(name)
+        and is_on_van(situation, state.catalogue.readings[name])
+    )
 
 
 def _line(
@@ -114,7 +133,7 @@ def _line(
     reading = state.catalogue.readings[name]
     takes = state.live_takes(name)
     if not takes:
-        return Line(reading, optional, None, False)
+        return Line(reading, optional, None, False) if is_on_van(situation, reading) else None
     if len(takes) < state.wanted.get(name, 0):
         return Line(reading, optional, None, True)
     if not optional and state.is_stale(reading, now):

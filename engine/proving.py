@@ -11,17 +11,11 @@ from engine.tree import Cannot, Conclusion, Grade, Next, Rule, Step
 FIXED, FAILED, UNPROVEN = "fixed", "failed", "unproven"
 
 
-def proof_step(conclusion: Conclusion, readings: Sequence[str] | None = None) -> Step | None:
-    """Return the step that proves a conclusion's repair, or None when the tree holds no proof.
-
-    Args:
-        conclusion: whose repair is to be proved.
-        readings: what to ask, when it was already written out for the car.
-    """
+def proof_step(conclusion: Conclusion) -> Step | None:
+    """Return the step that proves a conclusion's repair, or None when the tree holds no proof."""
     proof = conclusion.proof
     if proof is None:
         return None
-    asked = tuple(readings) if readings is not None else (*proof.measure, *quantities(proof.expect))
 
     def rule(name: str, verdict: str, grade: Grade, *, otherwise: bool) -> Rule:
         return Rule(
@@ -51,7 +45,7 @@ def proof_step(conclusion: Conclusion, readings: Sequence[str] | None = None) ->
         wait=None,
         leaves=(),
         undoes=(),
-        readings=asked,
+        readings=(*proof.measure, *quantities(proof.expect)),
         optional=(),
         only_if=None,
         skip=None,

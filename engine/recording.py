@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from engine.asking import is_on_van
 from engine.judging import CONFIDENCE, NO_WAY, Judgement, readings_used
 from engine.margins import limits_used, makers_figures_missed, margins
 from engine.situation import Point, Situation, quantities
@@ -74,6 +75,13 @@ def judged_event(
         "undoes": list(step.undoes) if cannot_why is None else [],
         "takes": sorted(number for v in values for number in v.takes),
         "rests_on": sorted(used),
+        "not_on_van": [
+            name
+            for name in step.readings
+            if name not in situation.values
+            and situation.has(name)
+            and not is_on_van(situation, situation.catalogue.readings[name])
+        ],
         "missed_figures": list(makers_figures_missed(rule, situation)),
         "minutes": state.minutes,
     }

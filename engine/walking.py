@@ -11,6 +11,7 @@ the walk made of them. ``engine.folding`` turns events into state.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any, TypeAlias
 
 from engine.asking import (
@@ -226,20 +227,25 @@ class Walk(Inputs):
     # ------------------------------------------------------------ proof of repair
 
     def _proof_stop(self) -> Stop | None:
-        conclusion = self._proof_conclusion()
-        step = proof_step(conclusion)
+        situation = self.state.situation()
+        step = self._proof_step(self._proof_conclusion(), situation)
         if step is None:
             return Ended(concluded=True)
-        situation = self.state.situation()
-        names = expanded(self.library.catalogue, step.readings, situation)
-        lines = lines_of(self.state, proof_step(conclusion, names) or step, situation, self.now())
+        lines = lines_of(self.state, step, situation, self.now())
         return self._ask(step, lines, situation, proof=True) if lines else None
+
+    def _proof_step(self, conclusion: Conclusion, situation: Situation) -> Step | None:
+        """Return the proof as a step, its worked values written out as the readings they rest on."""
+        step = proof_step(conclusion)
+        if step is None:
+            return None
+        return replace(step, readings=expanded(self.library.catalogue, step.readings, situation))
 
     def _judge_proof(self) -> None:
         state, conclusion = self.state, self._proof_conclusion()
-        step = proof_step(conclusion)
-        assert step is not None
         situation = state.situation()
+        step = self._proof_step(conclusion, situation)
+        assert step is not None
         judgement = judge(step, situation, self.confidence)
         event = judged_event(state, step, self._here(), situation, judgement, None, None)
         result = judgement.rule.id if judgement.rule is not None and not judgement.doubtful else "unproven"

@@ -101,6 +101,16 @@ def test_without_a_clock_nothing_goes_stale():
     assert asked(to_trims(walk)) == ["ltft_b1_idle"]
 
 
+def test_what_is_not_on_the_van_is_not_asked_and_said():
+    walk = begin(Clock(), kit_tools=("MM",))
+    stop = give(walk, scene_safe="safe", complaint_seen="yes")
+
+    assert asked(stop) == ["visual_intake"]
+    codes, trims = walk.state.path[1:3]
+    assert codes["not_on_van"] == ["dtc_stored"]
+    assert trims["grade"] == "inconclusive"
+
+
 def test_a_safe_place_is_asked_again_in_a_new_epoch():
     walk = begin(Clock())
     to_look(walk)
