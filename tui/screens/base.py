@@ -1,0 +1,204 @@
+"""What all screens of a job share: first and last line, path and suspects beside the middle, commands."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.content import Content
+from textual.screen import Screen
+from textual.widgets import Input, Static
+
+from tui.keys import Key, bindings
+from tui.session import JobSession
+from tui.text import content, stacked
+from tui.widgets.chart import explained, trim_lines
+from tui.widgets.lines import HeadLine, KeyLine
+from tui.widgets.path import PathLine, PathPanel
+from tui.widgets.suspects import SuspectPanel, SuspectStrip
+
+if TYPE_CHECKING:
+    from tui.app import LaybyApp
+
+COMMON = (
+    Key("w", "why", "why", "Why this step, and why here"),
+    Key("h", "how", "how", "Where and with which instrument"),
+    Key("l", "path", "path", "The path so far; picking an entry corrects it"),
+    Key("s", "suspects", "suspects", "All suspects, with what moved each"),
+    Key("n", "note", "note", "Write a remark into the job"),
+    Key("m", "may drive?", "drive", "May the car be driven? Worked out; a person decides"),
+    Key("u", "undo list", "undo_list", "What was left clamped, plugged, unplugged or fitted"),
+    Key("b", "back", "back", "Correct the last entry"),
+    Key("e", "report", "report", "The report so far", in_line=False),
+    Key("q", "close job", "leave", "Close the job; it goes on from here next time", in_line=False),
+    Key("question_mark", "help", "help", "This page"),
+)
+_SCROLL = (
+    Binding("pagedown", "body_down", show=False),
+    Binding("pageup", "body_up", show=False),
+    Binding("f1", "help", show=False),
+)
+
+
+class JobScreen(Screen[None]):
+    """A screen of an open job; subclasses fill the middle."""
+
+    KEYS: ClassVar[tuple[Key, ...]] = ()
+    """The screen's own keys, shown before the common ones."""
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *bindings(COMMON),
+        *_SCROLL,
+        Binding("escape", "leave_field", show=False),
+    ]
+    AUTO_FOCUS = None
+    SHOWS_SUSPECTS: ClassVar[bool] = True
+    """Whether the narrow layout has the strip of suspects at its foot."""
+    HERE: ClassVar[str] = ""
+
+    app: LaybyApp
+
+    def __init__(self, session: JobSession) -> None:
+        super().__init__()
+        self.job_session = session
+        self.here_words = self.HERE
+
+    # ------------------------------------------------------------- drawing
+
+    def compose(self) -> ComposeResult:
+        """Lay out the frame around the middle."""
+        session = self.job_session
+        yield HeadLine(id="head")
+        with Horizontal(id="columns"):
+            yield PathPanel(session, self.here_words, id="left")
+            with Vertical(id="middle"), VerticalScroll(id="body", can_focus=True):
+                yield from self.compose_body()
+            with Vertical(id="right"):
+                yield SuspectPanel(session, id="suspect-panel")
+                yield Static(stacked(self._chart(34)), id="chart", markup=False)
+        if self.SHOWS_SUSPECTS:
+            yield SuspectStrip(session, id="strip")
+        yield PathLine(session, self.here_words, id="pathline")
+        yield KeyLine(id="keys")
+
+    def compose_body(self) -> ComposeResult:
+        """Fill the middle; subclasses do."""
+        yield from ()
+
+    def _chart(self, cells: int) -> list[Content]:
+        points = self.job_session.gathered()["trim_points"]
+        lines = trim_lines(points, cells)
+        if not lines:
+            return []
+        return [
+            content("Total trim, %", "bold"),
+            *(content(line) for line in lines),
+            content(explained(points)),
+        ]
+
+    def on_mount(self) -> None:
+        """Fill in what changes, and put the focus where it belongs."""
+        self.refresh_frame()
+        self.focus_first()
+
+    def on_screen_resume(self) -> None:
+        """Coming back from a page over this one."""
+        self.refresh_frame()
+
+    def focus_first(self) -> None:
+        """Give the focus to the first thing to do; subclasses do better."""
+        self.query_one("#body").focus()
+
+    def refresh_frame(self) -> None:
+        """Show first and last line and the columns as things stand."""
+        session = self.job_session
+        if not self.is_mounted:
+            return
+        self.query_one("#head", HeadLine).show(session.name, session.figures)
+        self.query_one("#keys", KeyLine).show(self.line_keys(), typing=isinstance(self.focused, Input))
+        for strip in self.query(SuspectStrip):
+            strip.set_class(strip.is_unmoved(), "-unmoved")
+        for line in self.query(PathLine):
+            line.set_class(not session.walk.state.path, "-empty")
+        for selector in ("#strip", "#suspect-panel", "#left", "#pathline"):
+            for widget in self.query(selector):
+                widget.refresh()
+
+    def line_keys(self) -> Sequence[Key]:
+        """Return the keys of the last line, the most needed first."""
+        common = [key for key in COMMON if key.key not in self.hidden_keys()]
+        return [*self.KEYS, *common]
+
+    def hidden_keys(self) -> frozenset[str]:
+        """Return the common keys that do nothing here."""
+        return frozenset() if self.job_session.walk.state.left else frozenset("u")
+
+    def on_descendant_focus(self, _: events.DescendantFocus) -> None:
+        """The last line depends on whether a field is open."""
+        self.refresh_frame()
+
+    # ------------------------------------------------------------- commands
+
+    def action_leave_field(self) -> None:
+        """Leave the field: letters are commands now."""
+        if isinstance(self.focused, Input):
+            self.query_one("#body").focus()
+
+    def action_body_down(self) -> None:
+        """Turn the page on."""
+        self.query_one("#body", VerticalScroll).scroll_page_down(animate=False)
+
+    def action_body_up(self) -> None:
+        """Turn the page back."""
+        self.query_one("#body", VerticalScroll).scroll_page_up(animate=False)
+
+    def action_why(self) -> None:
+        """Say why."""
+        self.app.desk.show_why(self.job_session)
+
+    def action_how(self) -> None:
+        """Say how."""
+        self.app.desk.show_how(self.job_session)
+
+    def action_path(self) -> None:
+        """Show the path."""
+        self.app.desk.show_path(self.job_session)
+
+    def action_suspects(self) -> None:
+        """Show all suspects."""
+        self.app.desk.show_suspects(self.job_session)
+
+    def action_note(self) -> None:
+        """Write a note."""
+        self.app.desk.write_note(self.job_session)
+
+    def action_drive(self) -> None:
+        """May it be driven?"""
+        self.app.desk.show_drive(self.job_session)
+
+    def action_undo_list(self) -> None:
+        """Show what is to be undone."""
+        self.app.desk.show_undo_list(self.job_session)
+
+    def action_back(self) -> None:
+        """Correct the last entry."""
+        self.app.desk.correct_last(self.job_session)
+
+    def action_report(self) -> None:
+        """Show the report."""
+        self.app.desk.show_report(self.job_session)
+
+    def action_leave(self) -> None:
+        """Close the job."""
+        self.app.desk.close_job()
+
+    def action_help(self) -> None:
+        """Show all keys."""
+        self.app.show_keys(self.help_title(), self.line_keys())
+
+    def help_title(self) -> str:
+        """Return the heading of the help page."""
+        return "Keys here"

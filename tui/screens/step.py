@@ -1,0 +1,396 @@
+"""The step: what to do now, its cautions, and the entry lines."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping, Sequence
+from typing import ClassVar
+
+from textual import events, on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.content import Content
+from textual.widgets import Input, Static
+
+from engine.asking import Ask, cautions_shown, is_running
+from engine.errors import LaybyError
+from engine.situation import Point
+from tui.hearing import Heard
+from tui.keys import Key, bindings
+from tui.screens.base import JobScreen
+from tui.screens.dialogs import PickPage, WritePage
+from tui.session import JobSession
+from tui.text import age, content, joined, stacked
+from tui.widgets.cautions import CautionBlock
+from tui.widgets.choices import ChoiceList
+from tui.widgets.entries import EntryTable, Field, Slot, first_page, split_label
+from tui.widgets.limits import judged_quantities, limit_words
+from tui.widgets.question import QuestionLine
+
+CANNOT_REASONS = (
+    ("no access", "cannot be reached here"),
+    ("no instrument", "no instrument for it on this van"),
+    ("not safe", "not safe here"),
+    ("no time", "takes too long here"),
+    ("not shown", "the reader or the car does not show it"),
+    ("", "another reason, to be written"),
+)
+
+
+class StepScreen(JobScreen):
+    """One step of the walk, waiting for its readings."""
+
+    KEYS: ClassVar[tuple[Key, ...]] = (
+        Key("enter", "next", "next", "Take what was typed; a shown value is kept"),
+        Key("x", "cannot", "cannot", "This reading, or the whole step, cannot be done"),
+        Key("c", "count down", "count", "Run the countdown of this step", in_line=False),
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(KEYS)]
+
+    def __init__(self, session: JobSession, ask: Ask) -> None:
+        super().__init__(session)
+        self.ask = ask
+        self.here_words = ask.step.title
+        self.page_lines = first_page(ask.lines)
+
+    # ------------------------------------------------------------- drawing
+
+    def compose_body(self) -> ComposeResult:
+        """Lay out cautions, text and entry lines."""
+        session, ask = self.job_session, self.ask
+        state = session.walk.state
+        shown = cautions_shown(state, ask.step, state.situation())
+        yield CautionBlock(shown, due=bool(ask.cautions))
+        yield Static(content(ask.step.title, "bold"), id="step-title", markup=False)
+        yield Static(content(ask.step.do), id="do", classes="reading", markup=False)
+        for note in ask.step.notes:
+            by = f"{note.by}: " if note.by else ""
+            yield Static(content(f"Note of this shop: {by}{note.text}"), classes="reading", markup=False)
+        if session.is_learner:
+            yield Static(joined([("Why: ", "bold"), ask.step.why]), id="why-here", markup=False)
+        if ask.step.wait:
+            words = f"Wait {ask.step.wait:g} s: c counts it down in large figures."
+            yield Static(content(words), classes="reading", markup=False)
+        yield EntryTable(self.page_lines, self._hints(), self._units(), self._notes(), self._starts())
+        yield QuestionLine(id="said")
+
+    def _hints(self) -> dict[str, str]:
+        hints = {}
+        for line in self.page_lines:
+            demo = self._demo_text(line.reading.id)
+            if line.stale is not None:
+                hints[line.reading.id] = self.job_session.words(line.reading.id, line.stale.answer)
+            elif demo:
+                hints[line.reading.id] = demo
+        return hints
+
+    def _demo_text(self, reading: str) -> str:
+        session = self.job_session
+        if session.demo is None:
+            return ""
+        return session.demo.typed(reading, after_repair=session.walk.state.proving)
+
+    def _starts(self) -> dict[str, tuple[str, ...]]:
+        starts = {}
+        for line in self.page_lines:
+            demo = self._demo_text(line.reading.id)
+            if line.stale is not None:
+                kept = line.stale.answer
+                starts[line.reading.id] = kept if isinstance(kept, tuple) else (str(kept),)
+            elif demo:
+                starts[line.reading.id] = tuple(part.strip() for part in demo.split(","))
+        return starts
+
+    def _units(self) -> dict[str, str]:
+        settings = self.job_session.settings
+        return {line.reading.id: settings.unit(line.reading.unit) for line in self.page_lines}
+
+    def _notes(self) -> dict[str, str]:
+        """Say beside each field its limits, or the value that went stale, or what the demo car shows."""
+        situation = self.job_session.walk.state.situation()
+        notes = {}
+        for line in self.page_lines:
+            name = line.reading.id
+            limits = limit_words(self.ask.step, situation, name)
+            if line.stale is not None:
+                notes[name] = f"{age(time.time() - line.stale.at)}; Enter keeps it"
+            elif line.again:
+                takes = self.job_session.walk.state.live_takes(name)
+                notes[name] = "before: " + ", ".join(self.job_session.words(name, t.answer) for t in takes)
+            else:
+                notes[name] = limits
+        return notes | self._row_notes()
+
+    def _row_notes(self) -> dict[str, str]:
+        """Say beside each row of a grid what is worked out of it, with its limits."""
+        session = self.job_session
+        situation = session.walk.state.situation()
+        point = Point(situation)
+        rows: dict[str, set[str]] = {}
+        for line in self.page_lines:
+            rows.setdefault(split_label(line.reading.label)[1], set()).add(line.reading.id)
+        notes: dict[str, str] = {}
+        for quantity in judged_quantities(self.ask.step):
+            base = situation.catalogue.base_readings(quantity)
+            for where, names in rows.items():
+                if len(base) < 2 or not base <= names | {quantity}:
+                    continue
+                value = point.answer(quantity)
+                label = split_label(situation.catalogue.label(quantity))[0]
+                shown = f"{label} {session.words(quantity, value)}" if value is not None else label
+                notes.setdefault(where, f"{shown}  {limit_words(self.ask.step, situation, quantity)}")
+        return notes
+
+    # ------------------------------------------------------------- focus
+
+    def focus_first(self) -> None:
+        """Cautions first, then what is to be undone, then the first field."""
+        if self.ask.cautions:
+            self.query_one("#cautions").focus()
+        else:
+            self._to_fields()
+
+    def _to_fields(self) -> None:
+        if self.ask.must_undo and self.job_session.walk.state.left:
+            self.app.desk.show_undo_list(self.job_session, road=True)
+            return
+        table = self.query_one(EntryTable)
+        table.point_at(table.next_open())
+
+    def on_key(self, event: events.Key) -> None:
+        """Bring a digit typed anywhere back into the field."""
+        character = event.character or ""
+        if isinstance(self.focused, Field | ChoiceList) or character not in "0123456789-+.," or not character:
+            return
+        slot = self.query_one(EntryTable).at_hand()
+        if slot is None or self.query_one(CautionBlock).is_due:
+            return
+        event.stop()
+        self.query_one(EntryTable).point_at(slot)
+        if isinstance(slot.control, Field):
+            slot.control.insert_text_at_cursor(character)
+
+    @on(CautionBlock.Read)
+    def _cautions_read(self, event: CautionBlock.Read) -> None:
+        event.stop()
+        walk = self.job_session.walk
+        names = [caution.id for caution in self.ask.cautions]
+        if self.attempt(lambda: walk.acknowledge(names, running=is_running(walk.state, self.ask.step))):
+            self.query_one(CautionBlock).settle()
+            self._to_fields()
+
+    def action_next(self) -> None:
+        """Go to the field that is open."""
+        if self.query_one(CautionBlock).is_due:
+            self.query_one(CautionBlock).action_read()
+        else:
+            self._to_fields()
+
+    # ------------------------------------------------------------- entries
+
+    @on(Input.Changed)
+    def _changed(self, event: Input.Changed) -> None:
+        slot = self.query_one(EntryTable).slot_of(event.input)
+        said = self.query_one(QuestionLine)
+        if slot is None or said.asked is not None:
+            return
+        if event.value.strip() and event.value != slot.typed:
+            echo = self.job_session.hear(slot.reading, event.value).echo
+            said.say(f"= {echo}   Enter takes it" if echo else "")
+
+    @on(Input.Submitted)
+    def _submitted(self, event: Input.Submitted) -> None:
+        event.stop()
+        slot = self.query_one(EntryTable).slot_of(event.input)
+        if slot is None:
+            return
+        typed = event.value.strip()
+        if slot.status == "done" and typed in ("", slot.typed):
+            self._go_on(slot)
+        elif not typed and slot.line.stale is not None and slot.status == "open":
+            self._keep(slot)
+        elif not typed and self._demo_text(slot.reading.id):
+            demo = self._demo_text(slot.reading.id)
+            event.input.value = demo
+            self._hear(slot, self.job_session.hear(slot.reading, demo), demo)
+        elif typed:
+            self._hear(slot, self.job_session.hear(slot.reading, typed), typed)
+        else:
+            self.query_one(QuestionLine).say("Nothing typed. Esc, then x: this cannot be read here.")
+
+    @on(ChoiceList.Picked)
+    def _picked(self, event: ChoiceList.Picked) -> None:
+        event.stop()
+        slot = self.query_one(EntryTable).slot_of(event.sender_list)
+        if slot is None:
+            return
+        stale = slot.line.stale
+        kept = (stale.answer if isinstance(stale.answer, tuple) else (str(stale.answer),)) if stale else ()
+        if stale is not None and slot.status == "open" and tuple(sorted(kept)) == tuple(sorted(event.values)):
+            self._keep(slot)
+            return
+        heard = self.job_session.hear_choice(slot.reading, event.values)
+        self._hear(slot, heard, ", ".join(event.values))
+
+    @on(ChoiceList.Nothing)
+    def _nothing(self, event: ChoiceList.Nothing) -> None:
+        event.stop()
+        self.query_one(QuestionLine).say("Press the digit of an answer; x when it cannot be seen here.")
+
+    @on(QuestionLine.Answered)
+    def _answered(self, event: QuestionLine.Answered) -> None:
+        event.stop()
+        table = self.query_one(EntryTable)
+        slot = self._asked_slot or table.next_open()
+        self._asked_slot = None
+        if slot is None:
+            return
+        if event.heard is None:
+            table.point_at(slot)
+        else:
+            self._take(slot, event.heard, event.typed)
+
+    _asked_slot: Slot | None = None
+
+    def _hear(self, slot: Slot, heard: Heard, typed: str) -> None:
+        said = self.query_one(QuestionLine)
+        if heard.candidates:
+            self._asked_slot = slot
+            said.ask(heard, typed)
+        elif heard.answer is None:
+            said.say(f"! Not taken: {heard.refusal}")
+        else:
+            self._take(slot, heard, typed)
+
+    def _take(self, slot: Slot, heard: Heard, typed: str) -> None:
+        session = self.job_session
+        if slot.take is not None:
+            take = session.walk.state.find_take(slot.take)
+            assert take is not None
+            done = self.attempt(lambda: session.correct(take, heard, typed))
+        else:
+            done = self.attempt(lambda: setattr(slot, "take", session.take(slot.reading, heard, typed)))
+        if not done:
+            return
+        slot.typed = slot.control.value.strip() if isinstance(slot.control, Field) else typed
+        words = session.words(slot.reading.id, heard.answer)
+        table = self.query_one(EntryTable)
+        table.settle(slot, "done", words)
+        table.note_row(self._row_notes())
+        self.query_one(QuestionLine).say(f"{slot.reading.label}: {words}, on disk")
+        self.refresh_frame()
+        self._go_on(slot)
+
+    def _keep(self, slot: Slot) -> None:
+        session = self.job_session
+        if self.attempt(lambda: session.walk.keep(slot.reading.id)):
+            assert slot.line.stale is not None
+            words = session.words(slot.reading.id, slot.line.stale.answer)
+            self.query_one(EntryTable).settle(slot, "done", f"{words}, kept")
+            self._go_on(slot)
+
+    def _go_on(self, slot: Slot) -> None:
+        table = self.query_one(EntryTable)
+        following = table.next_open(slot)
+        if following is not None:
+            table.point_at(following)
+        else:
+            self.app.desk.go_on(self.job_session)
+
+    def attempt(self, command: Callable[[], object]) -> bool:
+        """Do something that goes to disk; say in one line why it could not."""
+        try:
+            command()
+        except LaybyError as error:
+            self.query_one(QuestionLine).say(f"! {error}")
+            return False
+        return True
+
+    # ------------------------------------------------------------- commands
+
+    def action_cannot(self) -> None:
+        """Ask what cannot be done, and why."""
+        table = self.query_one(EntryTable)
+        slot = table.at_hand()
+        options = [("step", "the whole step")]
+        if slot is not None and slot.status != "done":
+            options.insert(0, ("reading", f"this reading: {slot.reading.label}"))
+
+        def reason(what: str | None) -> None:
+            if what is not None:
+                self.app.push_screen(
+                    PickPage("Why not?", CANNOT_REASONS), lambda why: self._cannot(what, why, slot)
+                )
+
+        self.app.push_screen(PickPage("What cannot be done here?", options), reason)
+
+    def _cannot(self, what: str, why: str | None, slot: Slot | None) -> None:
+        if why is None:
+            return
+        if why == "":
+            page = WritePage("Why can it not be done?", hint="a few words; Enter alone gives no reason")
+            self.app.push_screen(page, lambda text: self._write_cannot(what, text, slot))
+        else:
+            self._write_cannot(what, why, slot)
+
+    def _write_cannot(self, what: str, why: str | None, slot: Slot | None) -> None:
+        if why is None:
+            return
+        walk = self.job_session.walk
+        if what == "step":
+            if self.attempt(lambda: walk.cannot(None, why)):
+                self.app.desk.go_on(self.job_session)
+            return
+        if slot is not None and self.attempt(lambda: walk.cannot(slot.reading.id, why)):
+            self.query_one(EntryTable).settle(slot, "cannot", f"cannot: {why}" if why else "cannot")
+            self.query_one(QuestionLine).say(f"{slot.reading.label}: cannot be had here")
+            self._go_on(slot)
+
+    def action_back(self) -> None:
+        """Go back to the last entry on this screen, else correct the last of the job."""
+        table = self.query_one(EntryTable)
+        done = [slot for slot in table.slots if slot.status == "done" and slot.take is not None]
+        at = table.at_hand()
+        before = [slot for slot in done if at is None or table.slots.index(slot) < table.slots.index(at)]
+        if before or done:
+            table.point_at((before or done)[-1])
+            self.query_one(QuestionLine).say(
+                "Type it again, then Enter; the entry before is kept in the job."
+            )
+        else:
+            self.app.desk.correct_last(self.job_session)
+
+    def action_count(self) -> None:
+        """Run the countdown."""
+        if self.ask.step.wait:
+            self.app.desk.count_down(self.ask.step.wait, self.ask.step.do)
+
+    def action_why(self) -> None:
+        """Say why this step stands here."""
+        step = self.ask.step
+        self.app.show_text(step.title, [stacked([content("Why here", "bold"), content(step.why)])])
+
+    def action_how(self) -> None:
+        """Say where, and with which instrument."""
+        self.app.show_text(self.ask.step.title, how_lines(self.job_session, self.ask))
+
+    def line_keys(self) -> Sequence[Key]:
+        """Leave the countdown out where there is none."""
+        keys = super().line_keys()
+        return [key for key in keys if key.action != "count" or self.ask.step.wait]
+
+
+def how_lines(session: JobSession, ask: Ask) -> list[Content]:
+    """Return where and with what the readings of a step are taken, and what the cautions say in full."""
+    state, catalogue = session.walk.state, session.catalogue
+    lines: list[Content] = [content("How", "bold"), content(ask.step.how or ask.step.do), content("")]
+    for line in ask.lines:
+        tools: Mapping[str, str] = {
+            tool: catalogue.instruments[tool].label if tool in catalogue.instruments else tool
+            for tool in line.reading.tools
+        }
+        where = catalogue.words.get(line.reading.state, line.reading.state)
+        lines.append(content(f"{line.reading.label}: {' or '.join(tools.values())}; {where}"))
+    for caution in cautions_shown(state, ask.step, state.situation()):
+        lines += [content(""), content(caution.line, "bold"), content(caution.say)]
+    return lines

@@ -1,0 +1,68 @@
+"""The line under the fields: what was understood, why something is refused, or a question asked once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from textual import events
+from textual.message import Message
+from textual.widgets import Static
+
+from tui.hearing import Heard
+from tui.text import content, joined
+
+
+class QuestionLine(Static, can_focus=False):
+    """Says something, or asks once and takes y, n or a digit."""
+
+    @dataclass
+    class Answered(Message):
+        """A question was answered; *heard* is None when the person wants to type again."""
+
+        heard: Heard | None
+        typed: str
+
+    def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
+        super().__init__("", id=id, markup=False)
+        self.asked: Heard | None = None
+        self.typed = ""
+
+    def say(self, words: str) -> None:
+        """Show words; they ask nothing."""
+        self.asked = None
+        self.can_focus = False
+        self.update(content(words))
+
+    def ask(self, heard: Heard, typed: str) -> None:
+        """Ask which of the candidates is meant, and take the keys until it is answered."""
+        self.asked, self.typed = heard, typed
+        if len(heard.candidates) == 1:
+            keys = "y yes, n type again"
+        else:
+            listed = [f"{i + 1} {words}" for i, (words, _) in enumerate(heard.candidates)]
+            keys = ", ".join([*listed, "n type again"])
+        self.update(joined([("? ", "bold"), (f"{heard.question} ", "bold"), keys]))
+        self.can_focus = True
+        self.focus()
+
+    def on_key(self, event: events.Key) -> None:
+        """Take the answer."""
+        if self.asked is None:
+            return
+        event.stop()
+        event.prevent_default()
+        key = event.key
+        candidates = self.asked.candidates
+        if key in ("n", "escape"):
+            self._answer(None)
+        elif key in ("y", "enter") and len(candidates) == 1:
+            self._answer(0)
+        elif key.isdigit() and 1 <= int(key) <= len(candidates):
+            self._answer(int(key) - 1)
+
+    def _answer(self, index: int | None) -> None:
+        asked, typed = self.asked, self.typed
+        assert asked is not None
+        heard = asked.decided(index) if index is not None else None
+        self.say("" if heard is not None else "Type it again.")
+        self.post_message(self.Answered(heard, typed))
