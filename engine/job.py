@@ -14,7 +14,7 @@ from engine.folding import DERIVED
 from engine.inert import inert
 from engine.job_files import open_job
 from engine.journal import Journal, pack_definitions, unpack_definitions
-from engine.library import Library, load_library
+from engine.library import Library, load_library, shipped_files
 from engine.walk_state import Event
 from engine.walking import Stop, Walk
 
@@ -200,4 +200,5 @@ def _pinned(events: tuple[Event, ...]) -> Library:
         raise LaybyError(
             "this job does not hold the trees it was walked with; it can only be looked at as text"
         )
-    return load_library(files=unpack_definitions(packed[-1]))
+    files = unpack_definitions(packed[-1])
+    return load_library() if files == shipped_files() else load_library(files=files)
