@@ -5,9 +5,11 @@ from __future__ import annotations
 import itertools
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from engine.catalogue import Code, CodeGroup, Codes, MakerFigure
-from engine.situation import FoundFact, Point
+from engine.situation import FoundFact, Point, settle
 from engine.tree import AllOf, AnyOf, ChoiceIs, Compare, Found, Not
 from tests.engine.made import above, below, catalogue, choice_reading, limit, reading, situation, worked
 
@@ -171,3 +173,26 @@ def test_findings_meet_by_side(made_on, asked_on, expected):
 
     assert here.truth(Found(("good",), asked_on)) is expected
     assert here.truth(Found(("good", "absent"), asked_on)) is False
+
+
+ATOMS = st.sampled_from([above("volts", 0.0), below("volts", 0.0), above("other", 0.0), above("near", 1.0)])
+CONDITIONS = st.recursive(
+    ATOMS,
+    lambda inner: st.one_of(
+        st.lists(inner, max_size=3).map(lambda parts: AllOf(tuple(parts))),
+        st.lists(inner, max_size=3).map(lambda parts: AnyOf(tuple(parts))),
+        inner.map(Not),
+    ),
+    max_leaves=8,
+)
+
+
+@given(condition=CONDITIONS, near=st.sampled_from([0.5, 1.5]))
+def test_settling_the_rest_of_a_condition_does_not_change_what_it_says(condition, near):
+    """For every value of the one comparison left open, three-valued logic gives the same."""
+    made = catalogue((VOLTS, reading("other"), reading("near")))
+    known = situation(made, {"volts": 1.0, "near": 1.0})
+    reduced = settle(condition, Point(known), [above("near", 1.0)])
+    here = Point(known, {"near": near - 1.0})
+
+    assert here.truth(reduced) is here.truth(condition)
