@@ -27,6 +27,7 @@ from engine.errors import did_you_mean, shown
 from engine.expansion import fill_slots, slots_missing
 from engine.formulas.registry import FORMULAS, SAME, Formula
 from engine.parts import Part, as_float
+from engine.units import UNITS
 from engine.yaml_text import Data
 
 STATES = (
@@ -113,7 +114,7 @@ def reading_of(entry: Entry, names: Names) -> Reading:
         id=entry.id,
         label=entry.label(names.words),
         kind=kind,
-        unit=part.text("unit", ""),
+        unit=_unit(part),
         reject=_range(part.get("reject")),
         reject_by_tool={tool: _range(value) for tool, value in _known_tools(part, names)},
         reject_if=tuple(
@@ -133,6 +134,14 @@ def reading_of(entry: Entry, names: Names) -> Reading:
         assumed=_assumed(part, values),
         has=_has(entry, names),
     )
+
+
+def _unit(part: Part) -> str:
+    """Return the unit, one that can be converted when it is typed in another."""
+    unit = part.text("unit", "")
+    if unit and unit not in UNITS:
+        part.unknown("unit", unit, UNITS, "unit")
+    return unit
 
 
 def _choices(part: Part) -> Iterator[Choice]:
@@ -222,7 +231,7 @@ def worked_of(entry: Entry, names: Names) -> Worked:
     return Worked(
         id=entry.id,
         label=entry.label(names.words),
-        unit=part.text("unit", ""),
+        unit=_unit(part),
         recipes=tuple(recipe for one in recipes if (recipe := _recipe(entry, one, names)) is not None),
         has=_has(entry, names),
     )
@@ -293,7 +302,7 @@ def _result(part: Part, formula: Formula) -> str | None:
 def limit_of(name: str, part: Part, names: Names) -> Limit:
     """Return the limit of one entry."""
     conditions = ConditionLoader(names.known)
-    unit = part.text("unit", "")
+    unit = _unit(part)
     value = part.number("value") if part.has("value") else None
     table = part.get("at")
     cases = tuple((conditions.load(item.get("when")), item.number("value")) for item in part.items("cases"))

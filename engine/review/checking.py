@@ -1,0 +1,82 @@
+"""``layby check``: YAML, schema, references and review of the shipped files, or of some given ones."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from engine.errors import Problem
+from engine.library import assemble_documents, kind_of_file, shipped_files
+from engine.loading import signature_of
+from engine.review.reviewing import review
+from engine.schema_check import check_schema
+from engine.yaml_text import Document, read_yaml
+
+
+def check(paths: Sequence[Path | str] = ()) -> tuple[Problem, ...]:
+    """Return everything wrong in the shipped files, or in the given files against the shipped catalogue.
+
+    Args:
+        paths: trees, catalogues, overlays, or folders of them; a tree or catalogue of a shipped name stands
+            for the shipped one. None means all that is shipped.
+    """
+    shipped = shipped_files()
+    if not paths:
+        return _check(shipped, {name: read_yaml(content, name) for name, content in shipped.items()}, None)
+    given, problems = _read(paths)
+    documents = {name: read_yaml(content, name) for name, content in given.items()}
+    files = {**_not_replaced(shipped, documents), **given}
+    everything = {name: documents.get(name) or read_yaml(content, name) for name, content in files.items()}
+    found = _check(files, everything, frozenset(given))
+    return tuple(sorted({*problems, *found}))
+
+
+def _check(
+    files: Mapping[str, bytes], documents: Mapping[str, Document], only: frozenset[str] | None
+) -> tuple[Problem, ...]:
+    by_schema = {
+        problem
+        for name, document in documents.items()
+        if only is None or name in only
+        for problem in (*document.problems, *check_schema(document, kind_of_file(name, document)))
+    }
+    library, by_loading = assemble_documents(documents, files)
+    said = {(problem.file, problem.line) for problem in by_schema if problem.level == "error"}
+    found = {
+        problem
+        for problem in by_loading
+        if (problem.file, problem.line) not in said and (only is None or problem.file in only)
+    }
+    if not any(problem.level == "error" for problem in (*by_schema, *by_loading)):
+        found |= set(review(library, only))
+    return tuple(sorted(by_schema | found))
+
+
+def _read(paths: Sequence[Path | str]) -> tuple[dict[str, bytes], list[Problem]]:
+    """Return the content of all files named, and what could not be read."""
+    given: dict[str, bytes] = {}
+    problems: list[Problem] = []
+    for path in map(Path, paths):
+        names = sorted(path.rglob("*.yaml")) if path.is_dir() else [path]
+        if not names:
+            problems.append(Problem(str(path), 1, 1, "error", "", "no .yaml file in this folder"))
+        for name in names:
+            try:
+                given[str(name)] = name.read_bytes()
+            except OSError as error:
+                reason = (error.strerror or "cannot be read").lower()
+                problems.append(Problem(str(name), 1, 1, "error", "", reason))
+    return given, problems
+
+
+def _not_replaced(shipped: Mapping[str, bytes], given: Mapping[str, Document]) -> dict[str, bytes]:
+    """Return the shipped files that no given file stands for."""
+    trees = {signature.id for document in given.values() if (signature := signature_of(document))}
+    catalogues = {kind_of_file(name, document) for name, document in given.items()}
+    kept = {}
+    for name, content in shipped.items():
+        stem = name.rsplit("/", 1)[-1].removesuffix(".yaml")
+        replaced = stem in (catalogues if "/catalogue/" in name else trees)
+        if not replaced:
+            kept[name] = content
+    return kept
