@@ -54,7 +54,7 @@ class Fold:
     def _exit_of(self, event: Event) -> Exit:
         """Return the exit that a judged event took: by its rule, or the way of ``cannot``."""
         step = self.library.tree(event["tree"]).step(event["step"], binding_of(event))
-        rule = next((rule for rule in step.rules if rule.id == event["rule"]), None)
+        rule = next((rule for rule in step.rules if rule.id == event["exit_by"]), None)
         if rule is not None:
             return rule.exit
         return step.cannot.exit if step.cannot is not None else NO_WAY

@@ -86,11 +86,12 @@ class Job:
         """Begin a job in *folder* and start its walk."""
         at = datetime.fromtimestamp(clock(), UTC).isoformat(timespec="seconds")
         journal = Journal.create(folder, header=card.as_data(), at=at, name_hint=card.car)
+        header = {"job": journal.path.stem, "at": at, **card.as_data()}
         journal.append(pack_definitions(library.files))
         walk = Walk(library, clock=clock)
         if confidence is not None:
             walk.confidence = confidence
-        job = cls(journal, walk, card.as_data())
+        job = cls(journal, walk, header)
         walk.start(tree, side)
         job.advance()
         return job

@@ -42,7 +42,7 @@ NO_WAY = Refer("This step could not be done and the tree gives no other way from
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """How probable it is that a rule decides; *rule* is None for the way of ``cannot``."""
+    """How probable it is that a rule decides; *rule* is None when none does and only the way is clear."""
 
     rule: Rule | None
     exit: Exit
@@ -74,7 +74,7 @@ class Judgement:
 
     @property
     def rule(self) -> Rule | None:
-        """The rule that decided, None for ``cannot``."""
+        """The rule that decided, None when none did."""
         return self.taken.rule
 
     def probability_of(self, rule_ids: Sequence[str]) -> float:
@@ -122,10 +122,11 @@ def judge(step: Step, situation: Situation, confidence: float = CONFIDENCE) -> J
 
 
 def first_match(step: Step, point: Point) -> tuple[Rule | None, Exit]:
-    """Return the rule that decides at a point and its exit; the rule is None for ``cannot``.
+    """Return the rule that decides at a point and its exit; the rule is None when none does.
 
-    At the first rule that is unknown the step cannot be decided, unless every rule still open leads the same
-    way. ``otherwise`` is taken only when all rules before it are false.
+    At the first rule that is unknown the step goes the way of ``cannot``, unless every rule still open leads
+    the same way: then that way is taken, and if only ``otherwise`` is left to say so, without its verdict.
+    ``otherwise`` itself is taken only when all rules before it are false.
     """
     unknown: list[Rule] = []
     for rule in step.rules:
@@ -141,12 +142,12 @@ def first_match(step: Step, point: Point) -> tuple[Rule | None, Exit]:
                 return rule, rule.exit
             break
     if unknown and unknown[-1].when is None and all(r.exit == unknown[0].exit for r in unknown):
-        return unknown[-1], unknown[0].exit
+        return None, unknown[0].exit
     return None, step.cannot.exit if step.cannot else NO_WAY
 
 
 def _is_open(step: Step, point: Point, first: tuple[Rule | None, Exit]) -> bool:
-    """Tell whether what is not known leaves the exit undecided."""
+    """Tell whether what is not known leaves the verdict undecided."""
     return first[0] is None and any(
         rule.when is not None and point.truth(rule.when) is None for rule in step.rules
     )

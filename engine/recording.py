@@ -41,6 +41,9 @@ def judged_event(
     values = [situation.values[name] for name in used]
     rule = judgement.rule if judgement is not None else None
     point = Point(situation)
+    done = cannot_why is None and (
+        rule is not None or any(name in situation.values for name in step.readings)
+    )
     return {
         "kind": "judged",
         **here,
@@ -54,6 +57,7 @@ def judged_event(
         "for_safety": judgement is not None and judgement.for_safety,
         "cannot": cannot_why,
         "exit": exit_as_data(_exit(step, judgement)),
+        "exit_by": _exit_rule(step, judgement),
         "side": side,
         "readings": {
             v.reading: {
@@ -71,8 +75,8 @@ def judged_event(
         "findings": _findings(situation, here, judgement, rule),
         "weighings": _weighings(step, judgement, side),
         "also": list(rule.also) if rule is not None and judgement and not judgement.doubtful else [],
-        "leaves": list(step.leaves) if cannot_why is None else [],
-        "undoes": list(step.undoes) if cannot_why is None else [],
+        "leaves": list(step.leaves) if done else [],
+        "undoes": list(step.undoes) if done else [],
         "takes": sorted(number for v in values for number in v.takes),
         "rests_on": sorted(used),
         "not_on_van": [
@@ -91,6 +95,17 @@ def _exit(step: Step, judgement: Judgement | None) -> Exit:
     if judgement is not None:
         return judgement.exit
     return step.cannot.exit if step.cannot is not None else NO_WAY
+
+
+def _exit_rule(step: Step, judgement: Judgement | None) -> str | None:
+    """Return the rule whose exit was taken, None for the way of ``cannot``."""
+    if judgement is None:
+        return None
+    if judgement.rule is not None:
+        return judgement.rule.id
+    if step.cannot is not None and judgement.exit == step.cannot.exit:
+        return None
+    return next((rule.id for rule in step.rules if rule.exit == judgement.exit), None)
 
 
 def _cannot_verdict(step: Step) -> str:

@@ -85,11 +85,19 @@ class Suspect:
 
 
 def add_evidence(pieces: Sequence[Evidence], new: Evidence) -> tuple[Evidence, ...]:
-    """Return the pieces with *new* added; what rests on the same readings (or part of them) is replaced."""
+    """Return the pieces with *new* added; what rests on the same readings (or part of them) is replaced.
+
+    A verdict that rests on no reading (on findings only) replaces an earlier one of its own step.
+    """
     if not new.weighings:
         return tuple(pieces)
-    kept = (old for old in pieces if not (old.rests_on <= new.rests_on or new.rests_on <= old.rests_on))
-    return (*kept, new)
+
+    def is_same(old: Evidence) -> bool:
+        if not old.rests_on or not new.rests_on:
+            return old.title == new.title
+        return old.rests_on <= new.rests_on or new.rests_on <= old.rests_on
+
+    return (*(old for old in pieces if not is_same(old)), new)
 
 
 def codes_evidence(catalogue: Catalogue, codes: Sequence[str]) -> tuple[Evidence, ...]:

@@ -9,7 +9,7 @@ from typing import Any
 from engine.catalogue import Catalogue
 from engine.folding import Fold
 from engine.measured import Answer
-from engine.walk_state import Event
+from engine.walk_state import Event, WalkState
 from engine.wording import answer_words, number_words
 
 
@@ -50,7 +50,7 @@ def gather(header: Mapping[str, Any], walk: Fold) -> dict[str, Any]:
         "unusual": _unusual(events, catalogue),
         "entries": sum(e["kind"] == "taken" for e in events),
         "minutes": round(sum(e["minutes"] for e in events if e["kind"] == "taken"), 1),
-        "trim_points": _trim_points(path),
+        "trim_points": _trim_points(_since_last_repair(path, state)),
     }
 
 
@@ -220,6 +220,12 @@ def _unusual(events: Sequence[Event], catalogue: Catalogue) -> list[str]:
         for e in events
         if e["kind"] == "taken" and e["flagged"]
     ]
+
+
+def _since_last_repair(path: Sequence[Event], state: WalkState) -> list[Event]:
+    """Return the verdicts that rest on something taken after the last repair, or all when there was none."""
+    last = state.repairs[-1]["n"] if state.repairs else -1
+    return [event for event in path if max(event["takes"], default=-1) > last]
 
 
 def _trim_points(path: Sequence[Event]) -> list[dict[str, Any]]:
