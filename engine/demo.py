@@ -19,8 +19,9 @@ class Demo:
     """One invented car with its call-out."""
 
     name: str
-    """Unique; kept in the job, so that the car is found again."""
+    """Its id, which is its file's name."""
     car: str
+    """Unique; the job's card keeps it, so that the car is found again."""
     complaint: str
     answers: Mapping[str, str]
     """Reading -> what a person would type."""
@@ -54,9 +55,9 @@ def demos() -> tuple[Demo, ...]:
     return found
 
 
-def demo_named(name: str) -> Demo | None:
-    """Return the demonstration car of this name, if it is still shipped."""
-    return next((demo for demo in demos() if demo.name == name), None)
+def demo_of(car: str) -> Demo | None:
+    """Return the demonstration car that a job's card names, if it is still shipped."""
+    return next((demo for demo in demos() if demo.car == car), None)
 
 
 def _demo(document: Document) -> Demo:

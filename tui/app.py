@@ -157,7 +157,7 @@ class LaybyApp(App[None]):
 
     def say(self, words: str) -> None:
         """Say something for a few seconds."""
-        self.notify(plain(words), markup=False, timeout=5)
+        self.notify(plain(words), markup=False, timeout=4)
 
     def attempt(self, command: Callable[[], object]) -> bool:
         """Do something that goes to disk; say in one line why it could not."""

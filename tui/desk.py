@@ -16,7 +16,7 @@ from textual.screen import Screen
 from engine.asking import Ask, Doubt, RepairOffer
 from engine.catalogue import Drive
 from engine.concluding import drive_words
-from engine.demo import Demo, demo_named, demos
+from engine.demo import Demo, demo_of, demos
 from engine.errors import LaybyError
 from engine.inputs import BehindRepair
 from engine.job import Job, JobCard
@@ -89,7 +89,7 @@ class Desk:
             demo = demos()[0]
         except LaybyError as error:
             return str(error)
-        card = JobCard(car=demo.car, complaint=demo.complaint, demo=True, place=demo.name)
+        card = JobCard(car=demo.car, complaint=demo.complaint, demo=True)
         return self.begin(NewJob(card, ()))
 
     def open(self, path: Path) -> str:
@@ -129,7 +129,7 @@ class Desk:
 
     def _take_over(self, job: Job) -> JobSession:
         self.close_quietly()
-        demo: Demo | None = demo_named(str(job.card.get("place", ""))) if job.card.get("demo") else None
+        demo: Demo | None = demo_of(str(job.card.get("car", ""))) if job.card.get("demo") else None
         self.session = JobSession(job, self.app.settings, demo=demo)
         return self.session
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from textwrap import wrap
 
 from rich.cells import cell_len, set_cell_size
 from textual.content import Content
@@ -109,6 +110,13 @@ def padded(text: str, cells: int) -> str:
     return set_cell_size(cut(text, cells), cells)
 
 
+def hanging(label: str, text: str, *, indent: int = 18, cells: int = COLUMN) -> Content:
+    """Return a text beside its label, every further line under the first."""
+    lines = wrap(plain(text), max(cells - indent, 10)) or [""]
+    head = joined([(padded(label, indent), "bold"), lines[0]])
+    return stacked([head, *(content(" " * indent + line) for line in lines[1:])])
+
+
 def bar(share: float, cells: int) -> str:
     """Return a bar for a share of 0 to 1; whatever is left shows at least one sign."""
     full = round(share * cells)
@@ -134,6 +142,4 @@ def sure_words(sure: float, *, doubtful: bool = False) -> str:
     figure = f"{100.0 * min(sure, 0.9999):.0f} %" if sure < 0.995 else "over 99 %"
     if doubtful:
         return f"doubtful, {figure}"
-    if sure >= 0.99:
-        return f"as good as certain, {figure}"
     return f"sure, {figure}" if sure >= 0.95 else f"taken all the same, {figure}"

@@ -65,6 +65,7 @@ class JobScreen(Screen[None]):
         super().__init__()
         self.job_session = session
         self.here_words = self.HERE
+        self.shows_suspects = self.SHOWS_SUSPECTS
 
     # ------------------------------------------------------------- drawing
 
@@ -79,7 +80,7 @@ class JobScreen(Screen[None]):
             with Vertical(id="right"):
                 yield SuspectPanel(session, id="suspect-panel")
                 yield Static(stacked(self._chart(34)), id="chart", markup=False)
-        if self.SHOWS_SUSPECTS:
+        if self.shows_suspects:
             yield SuspectStrip(session, id="strip")
         yield PathLine(session, self.here_words, id="pathline")
         yield KeyLine(id="keys")
@@ -103,6 +104,11 @@ class JobScreen(Screen[None]):
         """Fill in what changes, and put the focus where it belongs."""
         self.refresh_frame()
         self.focus_first()
+        self.call_after_refresh(self.refresh_frame)
+
+    def on_resize(self) -> None:
+        """The last line says whether there is more than fits."""
+        self.call_after_refresh(self.refresh_frame)
 
     def on_screen_resume(self) -> None:
         """Coming back from a page over this one."""
@@ -118,7 +124,10 @@ class JobScreen(Screen[None]):
         if not self.is_mounted:
             return
         self.query_one("#head", HeadLine).show(session.name, session.figures)
-        self.query_one("#keys", KeyLine).show(self.line_keys(), typing=isinstance(self.focused, Input))
+        keys = list(self.line_keys())
+        if self.query_one("#body", VerticalScroll).max_scroll_y > 0:
+            keys.insert(1, Key("pagedown", "more", "body_down"))
+        self.query_one("#keys", KeyLine).show(keys, typing=isinstance(self.focused, Input))
         for strip in self.query(SuspectStrip):
             strip.set_class(strip.is_unmoved(), "-unmoved")
         for line in self.query(PathLine):

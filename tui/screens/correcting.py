@@ -45,7 +45,7 @@ class EntryPage(ModalScreen[tuple[Heard, str] | None]):
             if self.note:
                 yield Static(content(self.note), classes="sheet-note", markup=False)
             with VerticalScroll(can_focus=False):
-                yield EntryTable((line,), {}, unit, {}, {})
+                yield EntryTable((line,), {}, unit, {}, {}, self.job_session.catalogue.words)
                 yield QuestionLine(id="said")
             yield KeyLine((Key("enter", "take", "take"), Key("escape", "as it was", "close")), id="keys")
 

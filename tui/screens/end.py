@@ -15,14 +15,14 @@ from engine.concluding import drive_words
 from tui.keys import Key, bindings
 from tui.screens.base import JobScreen
 from tui.screens.dialogs import WritePage
-from tui.text import RANKS, content, joined, padded, stacked
+from tui.text import RANKS, content, hanging, joined, padded, stacked
 
 _INDENT = 18
 
 
 def row(label: str, text: str) -> Content:
-    """Return a labelled line."""
-    return joined([(padded(label, _INDENT), "bold"), text])
+    """Return a labelled text."""
+    return hanging(label, text, indent=_INDENT)
 
 
 class EndScreen(JobScreen):
@@ -79,7 +79,6 @@ class EndScreen(JobScreen):
         if found["missing"]:
             lines.append(row("Not proven: ", "missing " + "; ".join(found["missing"])))
         lines += self._cleared(data)
-        lines += [content("")]
         effort = f", about {found['minutes_of_repair']:g} min" if found["minutes_of_repair"] else ""
         lines.append(row("Repair", f"{found['repair'].rstrip('.')}{effort}"))
         lines += self._drive(data)
@@ -92,9 +91,9 @@ class EndScreen(JobScreen):
     def _cleared(self, data: Mapping[str, Any]) -> list[Content]:
         lines: list[Content] = []
         if data["not_condemned"]:
-            lines += [content(""), content("Not condemned, and why", "bold")]
+            lines.append(content("Not condemned, and why", "bold"))
             lines += [
-                content(f"  {padded(entry['label'], 28)} {entry['verdict']}")
+                content(padded(f"  {entry['label']}", 46) + f" {entry['verdict']}")
                 for entry in data["not_condemned"]
             ]
         sources = sorted({limit["source"] for limit in data["limits"]})

@@ -23,10 +23,11 @@ from tui.session import JobSession
 from tui.text import age, content, joined, stacked
 from tui.widgets.cautions import CautionBlock
 from tui.widgets.choices import ChoiceList
-from tui.widgets.entries import EntryTable, Field, Slot, first_page, split_label
-from tui.widgets.limits import judged_quantities, limit_words
+from tui.widgets.entries import EntryTable, Field, Slot, first_page, row_of
+from tui.widgets.limits import judged_quantities, limit_words, short_label
 from tui.widgets.question import QuestionLine
 
+QUESTION_KEYS = (Key("y", "yes", "nothing"), Key("n", "type it again", "nothing"))
 CANNOT_REASONS = (
     ("no access", "cannot be reached here"),
     ("no instrument", "no instrument for it on this van"),
@@ -71,8 +72,9 @@ class StepScreen(JobScreen):
         if ask.step.wait:
             words = f"Wait {ask.step.wait:g} s: c counts it down in large figures."
             yield Static(content(words), classes="reading", markup=False)
-        yield EntryTable(self.page_lines, self._hints(), self._units(), self._notes(), self._starts())
-        yield QuestionLine(id="said")
+        yield EntryTable(self.page_lines, self._hints(), self._units(), self._notes(), self._starts(), self.job_session.catalogue.words)
+        demo = "Demonstration: Enter takes what the invented car shows; or type your own."
+        yield QuestionLine(demo if self.job_session.demo is not None else "", id="said")
 
     def _hints(self) -> dict[str, str]:
         hints = {}
@@ -81,7 +83,7 @@ class StepScreen(JobScreen):
             if line.stale is not None:
                 hints[line.reading.id] = self.job_session.words(line.reading.id, line.stale.answer)
             elif demo:
-                hints[line.reading.id] = demo
+                hints[line.reading.id] = f"{demo} demo"
         return hints
 
     def _demo_text(self, reading: str) -> str:
@@ -128,7 +130,7 @@ class StepScreen(JobScreen):
         point = Point(situation)
         rows: dict[str, set[str]] = {}
         for line in self.page_lines:
-            rows.setdefault(split_label(line.reading.label)[1], set()).add(line.reading.id)
+            rows.setdefault(row_of(line.reading), set()).add(line.reading.id)
         notes: dict[str, str] = {}
         for quantity in judged_quantities(self.ask.step):
             base = situation.catalogue.base_readings(quantity)
@@ -136,9 +138,9 @@ class StepScreen(JobScreen):
                 if len(base) < 2 or not base <= names | {quantity}:
                     continue
                 value = point.answer(quantity)
-                label = split_label(situation.catalogue.label(quantity))[0]
+                label = short_label(situation.catalogue.label(quantity), situation.catalogue.words.values())
                 shown = f"{label} {session.words(quantity, value)}" if value is not None else label
-                notes.setdefault(where, f"{shown}  {limit_words(self.ask.step, situation, quantity)}")
+                notes.setdefault(where, f"{shown}\n{limit_words(self.ask.step, situation, quantity)}")
         return notes
 
     # ------------------------------------------------------------- focus
@@ -212,7 +214,8 @@ class StepScreen(JobScreen):
         elif not typed and self._demo_text(slot.reading.id):
             demo = self._demo_text(slot.reading.id)
             event.input.value = demo
-            self._hear(slot, self.job_session.hear(slot.reading, demo), demo)
+            heard = self.job_session.hear(slot.reading, demo)
+            self._hear(slot, heard.decided(0) if heard.candidates else heard, demo)
         elif typed:
             self._hear(slot, self.job_session.hear(slot.reading, typed), typed)
         else:
@@ -349,7 +352,7 @@ class StepScreen(JobScreen):
     def action_back(self) -> None:
         """Go back to the last entry on this screen, else correct the last of the job."""
         table = self.query_one(EntryTable)
-        done = [slot for slot in table.slots if slot.status == "done" and slot.take is not None]
+        done = [slot for slot in table.slots if slot.status == "cannot" or slot.take is not None]
         at = table.at_hand()
         before = [slot for slot in done if at is None or table.slots.index(slot) < table.slots.index(at)]
         if before or done:
@@ -375,7 +378,9 @@ class StepScreen(JobScreen):
         self.app.show_text(self.ask.step.title, how_lines(self.job_session, self.ask))
 
     def line_keys(self) -> Sequence[Key]:
-        """Leave the countdown out where there is none."""
+        """Leave the countdown out where there is none; while a question stands, only its answers."""
+        if isinstance(self.focused, QuestionLine):
+            return QUESTION_KEYS
         keys = super().line_keys()
         return [key for key in keys if key.action != "count" or self.ask.step.wait]
 

@@ -42,13 +42,12 @@ class VerdictScreen(JobScreen):
         Key("t", "try a value", "try_value", "Try another value without touching the job"),
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(KEYS)]
-    SHOWS_SUSPECTS = False
-
     def __init__(self, session: JobSession, turn: Turn) -> None:
         super().__init__(session)
         self.turn = turn
         self.event = turn.judged[-1]
         self.here_words = next_words(turn)
+        self.shows_suspects = not uses_trims(self.event) and len(turn.judged) < 4
 
     def compose_body(self) -> ComposeResult:
         """Lay out one verdict in full, or several in a list."""
@@ -71,7 +70,7 @@ class VerdictScreen(JobScreen):
         session, event = self.job_session, self.event
         path = session.walk.state.path
         before = path[: path.index(event)] if event in path else path[:-1]
-        lines = [content(event["title"], "$quiet"), *head_lines(event)]
+        lines = head_lines(event)
         numbers = number_lines(session, event)
         if numbers:
             lines += [content(""), *numbers]
@@ -79,9 +78,15 @@ class VerdictScreen(JobScreen):
             points = session.gathered()["trim_points"]
             drawing = trim_lines(points, 74)
             if drawing:
-                lines += [content(""), *(content(line) for line in drawing)]
-                lines.append(content(explained(points)))
-        lines += [content(""), *turn_lines(event), *moved_lines(session, event, before)]
+                lines += [content("Total trim, %", "$quiet"), *(content(line) for line in drawing)]
+                lines += [content(words)] if (words := explained(points)) else []
+            else:
+                lines.append(content(""))
+        else:
+            lines.append(content(""))
+        lines += turn_lines(event)
+        if not self.shows_suspects:
+            lines += moved_lines(session, event, before)
         if event["leaves"]:
             left = [
                 session.catalogue.left[item].label

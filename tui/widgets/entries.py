@@ -14,6 +14,7 @@ from engine.asking import Line
 from engine.catalogue import Reading
 from tui.text import content, signs
 from tui.widgets.choices import ChoiceList
+from tui.widgets.limits import short_label
 
 MOST_LINES = 6
 """Entry lines on one screen."""
@@ -43,10 +44,33 @@ class Slot:
         return self.line.reading
 
 
-def split_label(label: str) -> tuple[str, str]:
-    """Return what is read, and where and in which state: "short-term trim", "bank 1, at idle"."""
-    what, _, where = label.partition(", ")
-    return what, where
+def column_of(reading: Reading) -> str:
+    """Return what is read, wherever and in whichever state: the same for short trims of both banks."""
+    parts = [part for part in reading.id.split("_") if part not in (reading.place, reading.state)]
+    return "_".join(parts)
+
+
+def row_of(reading: Reading) -> str:
+    """Return where and in which state it is read."""
+    return f"{reading.state} {reading.place or ''}".strip()
+
+
+def column_words(reading: Reading, words: Mapping[str, str]) -> str:
+    """Return the words of a column: the label without place and state."""
+    return short_label(reading.label, (words.get(reading.state, ""), words.get(reading.place or "", "")))
+
+
+def row_words(reading: Reading, words: Mapping[str, str], *, with_place: bool) -> str:
+    """Return the words of a row."""
+    state = words.get(reading.state, reading.state)
+    place = words.get(reading.place or "", "")
+    return f"{state}, {place}" if place and with_place else state
+
+
+def grid_of(lines: Sequence[Line]) -> tuple[list[str], list[str]]:
+    """Return columns and rows of a grid."""
+    columns = list(dict.fromkeys(column_of(line.reading) for line in lines))
+    return columns, list(dict.fromkeys(row_of(line.reading) for line in lines))
 
 
 def is_grid(lines: Sequence[Line]) -> bool:
@@ -54,13 +78,13 @@ def is_grid(lines: Sequence[Line]) -> bool:
     if any(line.reading.kind != "num" for line in lines):
         return False
     columns, rows = grid_of(lines)
-    return 2 <= len(columns) <= 3 and len(rows) >= 2 and len(columns) * len(rows) == len(lines)
-
-
-def grid_of(lines: Sequence[Line]) -> tuple[list[str], list[str]]:
-    """Return the words of the columns and of the rows of a grid."""
-    parts = [split_label(line.reading.label) for line in lines]
-    return list(dict.fromkeys(what for what, _ in parts)), list(dict.fromkeys(where for _, where in parts))
+    units = {line.reading.unit for line in lines}
+    return (
+        2 <= len(columns) <= 3
+        and len(rows) >= 2
+        and len(columns) * len(rows) == len(lines)
+        and len(units) == 1
+    )
 
 
 def first_page(lines: Sequence[Line]) -> tuple[Line, ...]:
@@ -68,7 +92,7 @@ def first_page(lines: Sequence[Line]) -> tuple[Line, ...]:
     if is_grid(lines):
         _, rows = grid_of(lines)
         kept = set(rows[:MOST_LINES])
-        return tuple(line for line in lines if split_label(line.reading.label)[1] in kept)
+        return tuple(line for line in lines if row_of(line.reading) in kept)
     return tuple(lines[:MOST_LINES])
 
 
@@ -82,6 +106,7 @@ class EntryTable(Vertical):
         units: Mapping[str, str],
         notes: Mapping[str, str],
         starts: Mapping[str, tuple[str, ...]],
+        words: Mapping[str, str],
     ) -> None:
         """Take what to draw.
 
@@ -91,9 +116,11 @@ class EntryTable(Vertical):
             units: reading -> unit of a bare number.
             notes: reading (or, in a grid, the words of a row) -> what stands beside the field.
             starts: reading -> answers a choice list points at from the start.
+            words: of places and states.
         """
         super().__init__(id="entries")
         self.hints, self.units, self.notes, self.starts = hints, units, notes, starts
+        self.words = words
         self.grid = is_grid(lines)
         self.slots = [self._slot(line) for line in self._ordered(lines)]
 
@@ -103,8 +130,7 @@ class EntryTable(Vertical):
         columns, rows = grid_of(lines)
 
         def place(line: Line) -> tuple[int, int]:
-            what, where = split_label(line.reading.label)
-            return rows.index(where), columns.index(what)
+            return rows.index(row_of(line.reading)), columns.index(column_of(line.reading))
 
         return sorted(lines, key=place)
 
@@ -126,15 +152,18 @@ class EntryTable(Vertical):
         columns, rows = grid_of([slot.line for slot in self.slots])
         with Horizontal(classes="grid-row"):
             yield Static("", classes="grid-label")
-            for what in columns:
+            for slot in self.slots[: len(columns)]:
+                what = column_words(slot.reading, self.words)
                 yield Static(content(what, "$quiet"), classes="grid-head", markup=False)
             yield Static("", classes="note")
+        has_places = len({slot.reading.place for slot in self.slots}) > 1
         for where in rows:
+            inside = [slot for slot in self.slots if row_of(slot.reading) == where]
+            label = row_words(inside[0].reading, self.words, with_place=has_places)
             with Horizontal(classes="grid-row"):
-                yield Static(content(where), classes="grid-label", markup=False)
-                for slot in self.slots:
-                    if split_label(slot.reading.label)[1] == where:
-                        yield from _boxed(slot, "grid-field")
+                yield Static(content(label), classes="grid-label", markup=False)
+                for slot in inside:
+                    yield from _boxed(slot, "grid-field")
                 unit = self.units.get(self.slots[0].reading.id, "")
                 yield Static(content(unit), classes="unit", markup=False)
                 yield Static(content(self.notes.get(where, "")), classes="note row-note", markup=False)

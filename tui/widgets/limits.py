@@ -2,35 +2,40 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from engine.situation import Point, Situation, comparisons
 from engine.tree import Step
 from engine.wording import is_trim, number_words
 
-_HOW = {"below": "<", "at_most": "≤", "above": ">", "at_least": "≥"}
-
-
-def limit_words(step: Step, situation: Situation, quantity: str, most: int = 2) -> str:
+def limit_words(step: Step, situation: Situation, quantity: str, most: int = 3) -> str:
     """Return the limits a quantity is judged by at this step, with where they come from."""
     point = Point(situation)
     unit = situation.catalogue.unit(quantity)
-    found: dict[tuple[str, float], str] = {}
+    found: dict[str, str] = {}
     for rule in step.rules:
         for compare in comparisons(rule.when):
-            if compare.quantity != quantity:
-                continue
-            used = point.limit(compare.limit)
+            used = point.limit(compare.limit) if compare.quantity == quantity else None
             if used is not None:
-                found.setdefault((_HOW[compare.how], round(used.value, 6)), used.source_words)
+                found.setdefault(_signed(quantity, used.value, unit), used.source_words)
     if not found:
         return ""
-    shown = list(found)[:most]
-    figures = ", ".join(f"{how} {_signed(quantity, value, unit)}" for how, value in shown)
-    return f"{figures} {unit}; {next(iter(found.values()))}".replace("  ", " ")
+    figures = list(found)[:most]
+    word = "limit" if len(figures) == 1 else "limits"
+    return f"{word} {', '.join(figures)} {unit}".rstrip() + f"; {next(iter(found.values()))}"
 
 
 def _signed(quantity: str, value: float, unit: str) -> str:
     text = number_words(value, unit).removesuffix(unit).rstrip()
     return f"+{text}" if is_trim(quantity) and value > 0 and not text.startswith("+") else text
+
+
+def short_label(label: str, words: Iterable[str]) -> str:
+    """Return a label without what follows its first comma and without these words of place and state."""
+    text = label.partition(",")[0]
+    for part in words:
+        text = text.replace(part, "") if part else text
+    return " ".join(text.split())
 
 
 def judged_quantities(step: Step) -> list[str]:

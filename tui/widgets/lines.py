@@ -52,7 +52,7 @@ class KeyLine(Widget):
         keys = [key for key in self.shown_keys if key.in_line]
         while keys:
             parts = self._parts(keys)
-            if sum(width(self._words(part)) + 2 for part in parts) <= self.size.width or len(keys) <= 2:
+            if sum(width(self._words(part)) + 2 for part in parts) <= self.size.width + 1 or len(keys) <= 2:
                 return parts
             del keys[-2]
         return []
@@ -78,4 +78,4 @@ class KeyLine(Widget):
             click = Style.from_meta({"@click": f"screen.{part.action}"})
             cap = Content.styled(part.cap, "bold reverse" if not part.is_letter else "bold")
             pieces.append(Content.assemble(cap, " ", part.label).stylize(click))
-        return Content("  ").join(pieces)
+        return Content.assemble(" ", Content("  ").join(pieces))

@@ -22,8 +22,8 @@ class QuestionLine(Static, can_focus=False):
         heard: Heard | None
         typed: str
 
-    def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
-        super().__init__("", id=id, markup=False)
+    def __init__(self, words: str = "", *, id: str | None = None) -> None:  # noqa: A002
+        super().__init__(content(words), id=id, markup=False)
         self.asked: Heard | None = None
         self.typed = ""
 
@@ -41,7 +41,7 @@ class QuestionLine(Static, can_focus=False):
         else:
             listed = [f"{i + 1} {words}" for i, (words, _) in enumerate(heard.candidates)]
             keys = ", ".join([*listed, "n type again"])
-        self.update(joined([("? ", "bold"), (f"{heard.question} ", "bold"), keys]))
+        self.update(joined([(f"{heard.question.rstrip('.')}. ", "bold"), (keys, "reverse")]))
         self.can_focus = True
         self.focus()
 
@@ -55,7 +55,7 @@ class QuestionLine(Static, can_focus=False):
         candidates = self.asked.candidates
         if key in ("n", "escape"):
             self._answer(None)
-        elif key in ("y", "enter") and len(candidates) == 1:
+        elif key == "y" and len(candidates) == 1:
             self._answer(0)
         elif key.isdigit() and 1 <= int(key) <= len(candidates):
             self._answer(int(key) - 1)

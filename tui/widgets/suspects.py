@@ -26,7 +26,8 @@ def moved_words(suspect: Suspect) -> str:
 
 def name_of(session: JobSession, suspect: Suspect) -> str:
     """Return a suspect's words with its side."""
-    side = session.side(suspect.side)
+    one_bank = session.walk.state.situation().banks == 1
+    side = "" if one_bank and suspect.side == "b1" else session.side(suspect.side)
     return f"{suspect.label}, {side}" if side else suspect.label
 
 
@@ -42,6 +43,10 @@ def strip_lines(session: JobSession, cells: int, most: int) -> list[Content]:
         head = f"{name} {drawn} {padded(rank_word(place), 7)} "
         lines.append(content(head + padded(moved_words(suspect), max(cells - name_cells - 18, 0))))
     return lines
+
+
+WORTH_A_LINE = 0.01
+"""Share under which a suspect stands only on the page of all suspects."""
 
 
 class SuspectStrip(Widget):
@@ -81,7 +86,10 @@ def panel_lines(session: JobSession, cells: int, most: int) -> Sequence[Content]
     top = suspects[0].p if suspects else 1.0
     lines: list[Content] = [content("Suspects", "bold")]
     for place, suspect in enumerate(suspects):
+        if place >= 3 and suspect.p < WORTH_A_LINE:
+            break
         lines.append(content(padded(name_of(session, suspect), cells).rstrip(), "bold" if place == 0 else ""))
         lines.append(content(f"  {padded(bar(suspect.p / top, 10), 10)} {rank_word(place)}"))
         lines.append(content("  " + padded(moved_words(suspect), cells - 2).rstrip()))
+    lines.append(content("s lists all of them", "$quiet"))
     return lines

@@ -12,15 +12,21 @@ from engine.wording import is_trim, number_words
 from tui.session import JobSession, rule_shares
 from tui.text import content, joined, padded, sure_words
 from tui.widgets.path import GRADE_WORDS
+from tui.widgets.suspects import rank_word
 
 Margin = Mapping[str, Any]
+FACTS = ("veh_", "kit_")
+"""Readings about car and van, which say nothing of the fault."""
 
 
 def head_lines(event: Event) -> list[Content]:
     """Return the verdict with its grade and how sure it is."""
     grade = GRADE_WORDS.get(str(event["grade"]), "")
     how_sure = sure_words(event["sure"], doubtful=event["doubtful"])
-    lines = [content(event["verdict"], "bold"), joined([(grade, "bold reverse"), f"  {how_sure}"])]
+    lines = [
+        content(event["verdict"], "bold"),
+        joined([(grade, "bold reverse"), f"  {how_sure}   ", (str(event["title"]), "$quiet")]),
+    ]
     if event["cannot"] is not None:
         why = f": {event['cannot']}" if event["cannot"] else ""
         lines[1] = content(f"not done{why}; nothing is cleared by that")
@@ -42,10 +48,13 @@ def number_lines(session: JobSession, event: Event, most: int = 6) -> list[Conte
         drawn.add(name)
         lines.append(_margin_line(session, margin))
     for name, entry in _in_order(session, event):
-        if name in drawn or _is_inside(session, name, drawn) or len(lines) >= most:
+        if name in drawn or name.startswith(FACTS) or _is_inside(session, name, drawn) or len(lines) >= most:
             continue
         label = padded(session.catalogue.label(name), 34)
         lines.append(content(f"{label} {session.words(name, entry['value'])}"))
+    sources = dict.fromkeys(margin["source"] for margin in nearest.values())
+    if sources:
+        lines.append(content(f"Limits: {', '.join(sources)}", "$quiet"))
     return lines
 
 
@@ -72,16 +81,9 @@ def _margin_line(session: JobSession, margin: Margin) -> Content:
     value = session.words(name, margin["value"])
     limit = signed(name, margin["limit_value"], unit)
     distance = number_words(abs(margin["distance"]), unit).removesuffix(unit).strip().lstrip("+")
-    side = "beyond" if _is_beyond(margin) else "inside"
-    text = f"limit {limit}, {distance} {side} ({margin['source']})"
+    side = "above it" if margin["distance"] >= 0 else "below it"
+    text = f"limit {limit}, {distance} {side}"
     return joined([f"{label} ", (padded(value, 11), "bold"), f" {text}"])
-
-
-def _is_beyond(margin: Margin) -> bool:
-    """Tell whether the value lies past the limit, as seen from zero for limits below it."""
-    if margin["how"] in ("below", "at_most"):
-        return bool(margin["distance"] <= 0)
-    return bool(margin["distance"] >= 0)
 
 
 def signed(quantity: str, value: float, unit: str) -> str:
@@ -113,14 +115,14 @@ def moved_lines(session: JobSession, event: Event, before: Sequence[Event], most
     for place, suspect in enumerate(now[:most]):
         was = old.get(suspect["fault"])
         if was is None:
-            move = "new among the first" if earlier else "first"
+            move = "up"
         elif suspect["p"] > was[1] * 1.15:
             move = "up"
         elif suspect["p"] < was[1] / 1.15:
             move = "down"
         else:
             move = "as before"
-        words.append(f"{place + 1} {suspect['label']} ({move})")
+        words.append(f"{rank_word(place)} {suspect['label']} ({move})")
     return [joined([("Suspects: ", "bold"), ", ".join(words)])] if words else []
 
 
@@ -146,4 +148,4 @@ def rule_lines(event: Event) -> list[Content]:
 
 def uses_trims(event: Event) -> bool:
     """Tell whether the step read trims, so that the drawing belongs to it."""
-    return any(name.startswith("tt_") for name in event["work"])
+    return event["kind"] == "judged" and any(name.startswith("tt_") for name in event["work"])
