@@ -43,7 +43,7 @@ fuel_flow_ml_30s 0 5000; fuel_pump_amps 0 30; fuel_pump_v 0 18; railp_{idle,load
 fuel_ethanol_pct 0 100; inj_ms_idle 0 40; inj_balance_pct -100 100; gas_co_{idle,2500} 0 15
 gas_co2_{idle,2500} 0 20; gas_o2_{idle,2500} -0.3 22; gas_hc_{idle,2500} 0 20000; gas_no_{idle,2500} 0 5000
 gas_lambda_{idle,2500} 0.5 3; gas_co_precat_2500 0 15; cat_{in,out}_c_{b1,b2} -30 1100
-bp_{b1,b2}_{idle,2500} -2 150; pinch_{pcv,booster,purge}_dtrim -60 60; hose_pinch_reg_dtrim -60 60
+bp_{b1,b2}_{idle,2500} -2 150; pinch_{pcv,booster,purge}_dtrim -60 60; {hose_pinch_reg,maf_swap}_dtrim -60 60
 crankcase_kpa_idle -20 20; purge_duty_idle 0 100; egr_cmd_idle 0 100; misfire_count_{idle,load} 0 65535
 misfire_revs_{idle,load} 0 100000; misfire_rate_{idle,load} 0 100; drop_test_min_rpm -100 400
 spark_kv_{idle,snap} 0 60; comp_{low,high} 0 3000; comp_wet_gain -100 1500; rel_comp_spread 0 100

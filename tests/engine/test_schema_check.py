@@ -89,7 +89,9 @@ def test_the_example_of_the_format_is_a_tree() -> None:
     assert problems_of(EXAMPLE) == ()
 
 
-@pytest.mark.parametrize("path", sorted(TREES.glob("*/*.yaml")), ids=lambda path: path.stem)
+@pytest.mark.parametrize(
+    "path", sorted(p for p in TREES.glob("*/*.yaml") if p.parent.name != "demo"), ids=lambda path: path.stem
+)
 def test_every_shipped_file_fits_its_schema(path: Path) -> None:
     schema = path.stem if path.parent.name == "catalogue" else "tree"
     document = read_yaml(path.read_bytes(), path.name)
