@@ -46,7 +46,8 @@ class _Feeder:
             if name in self.answers:
                 self._take_all(name, self.answers[name])
             elif line.reading.assumed is not None:
-                self.assumed.append(name)
+                if name not in self.assumed:
+                    self.assumed.append(name)
                 self.walk.take(name, _assumed(line.reading), how="assumed")
             else:
                 if name not in self.not_measured:
@@ -84,10 +85,10 @@ def walk_headless(
     feeder = _Feeder(walk, answers.answers)
     feeder.give_facts()
     _go(walk, feeder)
-    proof = None
+    outcome = _outcome(walk, tree, answers, feeder)
     if answers.after_repair and walk.state.concluded is not None:
-        proof = _prove(walk, feeder, answers.after_repair)
-    return walk, _outcome(walk, tree, answers, feeder, proof)
+        outcome["proof"] = _prove(walk, feeder, answers.after_repair)
+    return walk, outcome
 
 
 def _go(walk: Walk, feeder: _Feeder) -> None:
@@ -103,15 +104,13 @@ def _go(walk: Walk, feeder: _Feeder) -> None:
                 walk.go_on()
 
 
-def _prove(walk: Walk, feeder: _Feeder, after: Mapping[str, tuple[FileAnswer, ...]]) -> dict[str, Any] | None:
+def _prove(walk: Walk, feeder: _Feeder, after: Mapping[str, tuple[FileAnswer, ...]]) -> dict[str, Any]:
     """Take the repair as made, answer its proof from the second map, and return what it shows."""
-    concluded = walk.state.concluded
     feeder.answers = after
     walk.repaired("as advised")
     while isinstance(ask := walk.advance(), Ask) and ask.proof:
         feeder.answer(ask)
     proof = walk.state.proof
-    walk.state.concluded = concluded
     if proof is None:
         return {"result": "unproven", "readings": {}}
     return {"result": proof["result"], "readings": _plain(proof["readings"])}
@@ -121,9 +120,8 @@ def _plain(readings: Mapping[str, Mapping[str, Any]]) -> dict[str, Any]:
     return {name: {"value": r["value"], "unit": r["unit"]} for name, r in readings.items()}
 
 
-def _outcome(
-    walk: Walk, tree: str, answers: Answers, feeder: _Feeder, proof: dict[str, Any] | None
-) -> dict[str, Any]:
+def _outcome(walk: Walk, tree: str, answers: Answers, feeder: _Feeder) -> dict[str, Any]:
+    """Return how the walk ended, before any repair."""
     state = walk.state
     done = state.concluded
     used = feeder.asked | {name for event in state.path for name in event["readings"]}
@@ -134,12 +132,12 @@ def _outcome(
         "conclusion": _conclusion(done) if done is not None else None,
         "suspects": [{"fault": s.fault, "side": s.side, "p": s.p} for s in walk.suspects()],
         "path": [_path_entry(event) for event in state.path if event["kind"] == "judged"],
-        "not_measured": feeder.not_measured,
-        "assumed": feeder.assumed,
+        "not_measured": list(feeder.not_measured),
+        "assumed": list(feeder.assumed),
         "flagged": sorted(answers.flagged),
         "unused": unused,
         "minutes": round(state.minutes, 3),
-        "proof": proof,
+        "proof": None,
         "also": [{"fault": fault, "side": side} for fault, side in state.also],
         "drive": walk.drive()[0].value,
     }

@@ -9,11 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from engine.asking import Ask, Doubt, Ended, RepairOffer
-from engine.errors import LaybyError
 from engine.folding import DERIVED
 from engine.inert import inert
 from engine.job_files import open_job
-from engine.journal import Journal, pack_definitions, unpack_definitions
+from engine.journal import Journal, JournalError, pack_definitions, unpack_definitions
 from engine.library import Library, load_library, shipped_files
 from engine.walk_state import Event
 from engine.walking import Stop, Walk
@@ -83,17 +82,26 @@ class Job:
         side: str | None = None,
         confidence: float | None = None,
     ) -> Job:
-        """Begin a job in *folder* and start its walk."""
-        at = datetime.fromtimestamp(clock(), UTC).isoformat(timespec="seconds")
-        journal = Journal.create(folder, header=card.as_data(), at=at, name_hint=card.car)
-        header = {"job": journal.path.stem, "at": at, **card.as_data()}
-        journal.append(pack_definitions(library.files))
+        """Begin a job in *folder* and start its walk.
+
+        Raises:
+            LaybyError: there is no such tree, it needs a side, or the disk refuses; no file is left.
+        """
         walk = Walk(library, clock=clock)
         if confidence is not None:
             walk.confidence = confidence
-        job = cls(journal, walk, header)
         walk.start(tree, side)
-        job.advance()
+        at = datetime.fromtimestamp(clock(), UTC).isoformat(timespec="seconds")
+        journal = Journal.create(folder, header=card.as_data(), at=at, name_hint=card.car)
+        try:
+            journal.append_many((pack_definitions(library.files), *walk.events))
+            header = {"kind": "opened", "job": journal.path.stem, "at": at, **card.as_data()}
+            job = cls(journal, walk, header)
+            job.advance()
+        except BaseException:
+            journal.close()
+            journal.path.unlink(missing_ok=True)
+            raise
         return job
 
     @classmethod
@@ -101,14 +109,17 @@ class Job:
         """Open a job where it was left; nothing is judged again.
 
         Raises:
-            JournalError: the file is no job or cannot be read.
+            JournalError: the file is no job, cannot be read, or was cut off before anything was asked.
             DefinitionError: the definition files inside are not usable.
         """
         opened = open_job(path, write=write)
         try:
-            library = _pinned(opened.events)
+            library = _pinned(path, opened.events)
             walk = Walk(library, clock=clock)
             walk.replay(event for event in opened.events if event["kind"] not in OWN_KINDS)
+        except KeyError as error:
+            opened.journal.close()
+            raise JournalError(f"an event lacks {error}: another program wrote it", path=path) from error
         except BaseException:
             opened.journal.close()
             raise
@@ -194,12 +205,11 @@ def _where(stop: Stop, walk: Walk) -> tuple[str, str]:
             return "open end", "open end"
 
 
-def _pinned(events: tuple[Event, ...]) -> Library:
+def _pinned(path: Path, events: tuple[Event, ...]) -> Library:
     """Return the library a job was begun with, from the journal itself."""
     packed = [event for event in events if event["kind"] == "definitions"]
-    if not packed:
-        raise LaybyError(
-            "this job does not hold the trees it was walked with; it can only be looked at as text"
-        )
+    if not packed or not any(event["kind"] == "started" for event in events):
+        message = "holds only its beginning, nothing was asked yet: delete it and begin the job anew"
+        raise JournalError(message, path=path)
     files = unpack_definitions(packed[-1])
     return load_library() if files == shipped_files() else load_library(files=files)

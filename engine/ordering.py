@@ -12,8 +12,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from engine.catalogue import Catalogue
-from engine.situation import Situation
+from engine.situation import Point, Situation
 from engine.suspects import Suspect
 from engine.tree import Binding, Step, Tree
 from engine.walk_state import StepKey
@@ -56,7 +55,7 @@ class Separating:
     def words(self) -> str:
         """The test in words."""
         with_what = f" with {' and '.join(self.tools)}" if self.tools else ""
-        return f"{self.title.lower()}{with_what}, about {self.minutes:g} min"
+        return f"{self.title[:1].lower()}{self.title[1:]}{with_what}, about {self.minutes:g} min"
 
 
 def separating_steps(
@@ -67,17 +66,17 @@ def separating_steps(
     most: int = 3,
 ) -> tuple[Separating, ...]:
     """Return the steps not yet done that tell the two heaviest suspects apart, best per minute first."""
-    named = [suspect.fault for suspect in suspects if suspect.fault is not None][:2]
+    named = list(dict.fromkeys(s.fault for s in suspects if s.fault is not None))[:2]
     if len(named) < 2:
         return ()
     visited = {(tree, step) for tree, step, _ in done}
     found: dict[str, Separating] = {}
     for tree_id, step in _all_steps(trees):
-        if (tree_id, step.id) in visited or step.title in found:
+        if (tree_id, step.id) in visited or step.title in found or not _can_be_done(situation, step):
             continue
         telling = _telling(step, named[0], named[1])
         if telling >= TELLING:
-            minutes = _minutes(situation.catalogue, step)
+            minutes = _minutes(situation, step)
             found[step.title] = Separating(step.title, _tools(situation, step), minutes, telling)
     ranked = sorted(found.values(), key=lambda s: (-s.telling / max(s.minutes, 1.0), s.title))
     return tuple(ranked[:most])
@@ -91,6 +90,13 @@ def _all_steps(trees: Mapping[str, Tree]) -> Iterator[tuple[str, Step]]:
             yield tree_id, step
 
 
+def _can_be_done(situation: Situation, step: Step) -> bool:
+    """Tell whether the step is for this car and there is anything on it to read."""
+    if step.only_if is not None and Point(situation).truth(step.only_if) is False:
+        return False
+    return any(situation.has(name) for name in step.readings)
+
+
 def _telling(step: Step, one: str, other: str) -> float:
     differences = [0.0]
     for rule in step.rules:
@@ -100,9 +106,11 @@ def _telling(step: Step, one: str, other: str) -> float:
     return max(differences)
 
 
-def _minutes(catalogue: Catalogue, step: Step) -> float:
-    rows = {catalogue.readings[name].row: catalogue.readings[name].minutes for name in step.readings}
-    setups = {tool for name in step.readings for tool in catalogue.readings[name].tools[:1]}
+def _minutes(situation: Situation, step: Step) -> float:
+    catalogue = situation.catalogue
+    readings = [catalogue.readings[name] for name in step.readings if situation.has(name)]
+    rows = {reading.row: reading.minutes for reading in readings}
+    setups = dict.fromkeys(tool for reading in readings for tool in reading.tools[:1])
     kits = (catalogue.instruments[tool].setup for tool in setups if tool in catalogue.instruments)
     return sum(rows.values()) + sum(kits)
 
