@@ -42,8 +42,12 @@ class Fold:
         self.library = library
         self.events: list[Event] = []
         self.state = WalkState(library.catalogue)
+        self.withdrawn: set[int] = set()
+        """Numbers of ``cannot`` inputs that were taken back."""
         self._replaced: dict[int, Mapping[str, Any]] = {}
-        self._withdrawn: set[int] = set()
+        self._left_out: set[int] = set()
+        """Places of derived events that a correction made void."""
+        self._folding_again = False
 
     def replay(self, events: Iterable[Event]) -> None:
         """Take over events read from a journal; nothing is judged and nothing is handed to the sink."""
@@ -105,7 +109,7 @@ class Fold:
         self.state.record_take(take, event["minutes"], event["sets_up"])
 
     def _on_cannot(self, event: Event, _: int) -> None:
-        if event["n"] in self._withdrawn:
+        if event["n"] in self.withdrawn:
             return
         self.state.inputs += 1
         if event["reading"] is not None:
@@ -120,22 +124,26 @@ class Fold:
         self.state.kept_at[event["reading"]] = event["at"]
 
     def _on_again(self, event: Event, number: int) -> None:
-        if event["since"] is not None and event["since"] < len(self.state.path):
-            self._rewind(self.events.index(self.state.path[event["since"]]), number)
+        since = event["since"]
+        if since is not None and since < len(self.state.path):
+            judged = self.state.path[since]
+            self._rewind(next(i for i, past in enumerate(self.events) if past is judged), number)
         for name in event["readings"]:
             self.state.wanted[name] = len(self.state.live_takes(name)) + 1
         self.state.went_on.clear()
 
     def _on_corrected(self, event: Event, number: int) -> None:
         if "cannot" in event:
-            self._withdrawn.add(event["cannot"])
+            self.withdrawn.add(event["cannot"])
             self._rewind(self._index_of(event["cannot"]), number)
             return
         self._replaced[event["take"]] = event
         used = (
             i
             for i, past in enumerate(self.events[:number])
-            if past["kind"] in ("judged", "proved") and event["take"] in past["takes"]
+            if past["kind"] in ("judged", "proved")
+            and event["take"] in past["takes"]
+            and i not in self._left_out
         )
         self._rewind(next(used, number), number)
 
@@ -143,16 +151,16 @@ class Fold:
         return next(i for i, event in enumerate(self.events) if event.get("n") == n)
 
     def _rewind(self, to: int, number: int) -> None:
-        """Fold all events before *number* again, without what the walk derived from *to* on."""
-        past, current = self.events[:number], self.events[number]
+        """Fold all events before *number* once more, without what the walk derived from *to* on."""
+        if self._folding_again:  # an earlier correction: what it made void is left out already
+            return
+        self._left_out |= {i for i in range(to, number) if self.events[i]["kind"] in DERIVED}
         self.state = WalkState(self.library.catalogue)
-        self.events = []
-        for i, event in enumerate(past):
-            self.events.append(event)
-            if i >= to and event["kind"] in DERIVED:
-                continue
-            self._apply(event, i)
-        self.events.append(current)
+        self._folding_again = True
+        for i, event in enumerate(self.events[:number]):
+            if i not in self._left_out:
+                self._apply(event, i)
+        self._folding_again = False
 
     def _on_acknowledged(self, event: Event, _: int) -> None:
         for name in event["cautions"]:

@@ -101,17 +101,18 @@ class Inputs(Fold):
                 "kind": "cannot",
                 "reading": reading,
                 "why": why,
+                "at": self.now() or 0.0,
                 **self._here(),
             }
         )
 
     def go_on(self) -> None:
         """Accept a doubtful verdict."""
-        self._record({"kind": "went-on", **self._here()})
+        self._record({"kind": "went-on", "at": self.now() or 0.0, **self._here()})
 
     def again(self, readings: Sequence[str], *, since: int | None = None) -> None:
         """Ask for another take; *since* is the place in the path to return to, if the verdict is past."""
-        self._record({"kind": "again", "readings": list(readings), "since": since})
+        self._record({"kind": "again", "readings": list(readings), "since": since, "at": self.now() or 0.0})
 
     def keep(self, reading: str) -> None:
         """Keep a stale value as it is."""

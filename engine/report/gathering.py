@@ -37,7 +37,7 @@ def gather(header: Mapping[str, Any], walk: Fold) -> dict[str, Any]:
         "found": _found(concluded, catalogue),
         "open_end": _open_end(opened_end) if concluded is None else None,
         "not_condemned": list(end["not_condemned"]) if end else [],
-        "not_checked": _not_checked(events, path, catalogue),
+        "not_checked": _not_checked(walk, path, catalogue),
         "drive": _drive(events, end),
         "repair": _repair(repaired, proof, path, catalogue),
         "repairs_on_the_way": [e["what"] for e in events if e["kind"] == "repair-done"],
@@ -114,13 +114,15 @@ def _open_end(event: Event | None) -> dict[str, Any] | None:
     }
 
 
-def _not_checked(
-    events: Sequence[Event], path: Sequence[Event], catalogue: Catalogue
-) -> list[dict[str, str]]:
+def _not_checked(walk: Fold, path: Sequence[Event], catalogue: Catalogue) -> list[dict[str, str]]:
+    """Return what could not be measured or done, with the reason; what was measured later is left out."""
     known = {name for event in path for name in event["readings"]}
     said: dict[str, str] = {}
-    for event in events:
-        if event["kind"] == "cannot":
+    for event in path:
+        for name in event.get("not_on_van", ()):
+            said[catalogue.label(name)] = "no instrument for it on this van"
+    for event in walk.events:
+        if event["kind"] == "cannot" and event["n"] not in walk.withdrawn:
             name = event["reading"]
             if name is None or name not in known:
                 said[catalogue.label(name) if name else _title(path, event)] = event["why"]

@@ -213,6 +213,31 @@ def test_a_correction_that_changes_nothing_keeps_the_conclusion():
     assert walk.state.concluded["id"] == "purge"
 
 
+def test_a_later_correction_does_not_shield_an_earlier_step():
+    """Correct a later take, then an earlier one: both steps are judged again."""
+    walk = begin(Clock())
+    to_conclusion(walk)
+    walk.correct_and_advance(walk.state.live_takes("pinch_purge_dtrim")[0].number, 15.0)
+    walk.correct_and_advance(walk.state.live_takes("ltft_b1_idle")[0].number, 9.4)
+
+    assert "rich" not in walk.state.path[-1]["rule"]
+    assert asked(walk.advance()) == ["stft_b1_2500", "ltft_b1_2500"]
+
+
+def test_many_corrections_stay_cheap_and_replay_alike():
+    walk = begin(Clock())
+    to_conclusion(walk)
+    for i in range(25):
+        number = walk.state.live_takes(["ltft_b1_idle", "pinch_purge_dtrim"][i % 2])[0].number
+        walk.correct_and_advance(number, [-9.4, 14.0][i % 2] - i / 100)
+    again = Walk(small_library(), clock=Clock())
+    again.replay(walk.events)
+
+    assert again.path_lines() == walk.path_lines()
+    assert again.state.concluded == walk.state.concluded
+    assert again.state.path[2]["readings"]["ltft_b1_idle"]["value"] == pytest.approx(-9.64)
+
+
 def test_corrections_do_not_cross_a_repair_silently():
     walk = begin(Clock())
     to_look(walk)
