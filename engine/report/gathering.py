@@ -6,14 +6,16 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
-from engine.catalogue import Catalogue
-from engine.folding import Fold
+from engine.catalogue import Catalogue, Source
 from engine.measured import Answer
 from engine.walk_state import Event, WalkState
+from engine.walking import Walk
 from engine.wording import answer_words, number_words
 
+COMMON_PRACTICE = Source("common-practice", "")
 
-def gather(header: Mapping[str, Any], walk: Fold) -> dict[str, Any]:
+
+def gather(header: Mapping[str, Any], walk: Walk) -> dict[str, Any]:
     """Return everything a report shows, as plain data.
 
     Args:
@@ -22,7 +24,7 @@ def gather(header: Mapping[str, Any], walk: Fold) -> dict[str, Any]:
     """
     events, state, catalogue = walk.events, walk.state, walk.library.catalogue
     path, proof, opened_end = state.path, state.proof, state.open_end
-    concluded = state.concluded or (_last(events, "concluded") if proof is not None else None)
+    concluded = state.concluded
     repaired = next((e for e in reversed(state.repairs) if e["kind"] == "repaired"), None)
     end = concluded or opened_end
     return {
@@ -34,11 +36,11 @@ def gather(header: Mapping[str, Any], walk: Fold) -> dict[str, Any]:
         "demo": bool(header.get("demo", False)),
         "begun": header.get("at", ""),
         "status": _status(concluded, opened_end, proof, repaired, state.due),
-        "found": _found(concluded, catalogue),
+        "found": _found(concluded, path, catalogue),
         "open_end": _open_end(opened_end) if concluded is None else None,
         "not_condemned": list(end["not_condemned"]) if end else [],
         "not_checked": _not_checked(walk, path, catalogue),
-        "drive": _drive(events, end),
+        "drive": _drive(events, walk),
         "repair": _repair(repaired, proof, path, catalogue),
         "repairs_on_the_way": [e["what"] for e in events if e["kind"] == "repair-done"],
         "path": [_step(event, catalogue) for event in path],
@@ -52,6 +54,9 @@ def gather(header: Mapping[str, Any], walk: Fold) -> dict[str, Any]:
         "minutes": round(sum(e["minutes"] for e in events if e["kind"] == "taken"), 1),
         "trim_points": _trim_points(_since_last_repair(path, state)),
     }
+
+
+NOT_FIXED = "repaired, but the proof failed: not fixed"
 
 
 def when(seconds: float) -> str:
@@ -73,7 +78,7 @@ def _status(
     if proof is not None and proof["result"] == "fixed":
         return "repaired, and the repair is proved"
     if proof is not None and proof["result"] == "failed":
-        return "repaired, but the proof failed: not fixed"
+        return "another fault is named: the earlier repair did not fix it" if concluded else NOT_FIXED
     if repaired is not None:
         return "repaired, unproven" + (f", proof due {due}" if due else "")
     if concluded is not None:
@@ -81,7 +86,7 @@ def _status(
     return "open end" if opened_end is not None else "not finished"
 
 
-def _found(concluded: Event | None, catalogue: Catalogue) -> dict[str, Any] | None:
+def _found(concluded: Event | None, path: Sequence[Event], catalogue: Catalogue) -> dict[str, Any] | None:
     if concluded is None:
         return None
     keys = (
@@ -93,6 +98,7 @@ def _found(concluded: Event | None, catalogue: Catalogue) -> dict[str, Any] | No
     found["parts"] = main.parts if main is not None else "none"
     found["minutes_of_repair"] = main.minutes if main is not None else None
     found["proof_words"] = main.proof if main is not None else ""
+    found["common_practice"] = [e["label"] for e in _limits(path) if e["source"] == COMMON_PRACTICE.words]
     found["also"] = [
         {
             "label": catalogue.faults.faults[fault].label,
@@ -114,11 +120,14 @@ def _open_end(event: Event | None) -> dict[str, Any] | None:
     }
 
 
-def _not_checked(walk: Fold, path: Sequence[Event], catalogue: Catalogue) -> list[dict[str, str]]:
+def _not_checked(walk: Walk, path: Sequence[Event], catalogue: Catalogue) -> list[dict[str, str]]:
     """Return what could not be measured or done, with the reason; what was measured later is left out."""
     known = {name for event in path for name in event["readings"]}
     said: dict[str, str] = {}
     for event in path:
+        for name, entry in event["readings"].items():
+            if label := _not_looked(catalogue, name, entry["value"]):
+                said[catalogue.label(name)] = label
         for name in event.get("not_on_van", ()):
             said[catalogue.label(name)] = "no instrument for it on this van"
     for event in walk.events:
@@ -129,16 +138,25 @@ def _not_checked(walk: Fold, path: Sequence[Event], catalogue: Catalogue) -> lis
     return [{"what": what, "why": why} for what, why in said.items()]
 
 
+def _not_looked(catalogue: Catalogue, name: str, value: Any) -> str:
+    """Return the label of the choice that means *not looked at*, if that was the answer."""
+    reading = catalogue.readings.get(name)
+    given = value if isinstance(value, list) else [value]
+    choices = (reading.choice(word) for word in given if reading is not None and isinstance(word, str))
+    return next((choice.label for choice in choices if choice is not None and choice.not_looked), "")
+
+
 def _title(path: Sequence[Event], event: Event) -> str:
     here = (e["title"] for e in path if (e["tree"], e["step"]) == (event["tree"], event["step"]))
     return next(here, str(event["step"]).replace("-", " "))
 
 
-def _drive(events: Sequence[Event], end: Event | None) -> dict[str, Any]:
+def _drive(events: Sequence[Event], walk: Walk) -> dict[str, Any]:
     confirmed = _last(events, "confirmed")
+    worked_out, reasons = walk.drive()
     return {
-        "worked_out": end["drive"] if end is not None else "with-care",
-        "reasons": list(end["drive_reasons"]) if end is not None else [],
+        "worked_out": worked_out.value,
+        "reasons": reasons,
         "decided": confirmed["drive"] if confirmed is not None else None,
         "who": confirmed["who"] if confirmed is not None else None,
         "at": when(confirmed["at"]) if confirmed is not None else "",
@@ -153,6 +171,8 @@ def _repair(
     after = proof["readings"] | proof["work"] if proof is not None else {}
     before: dict[str, Any] = {}
     for event in path:
+        if event is proof:
+            break
         if event["kind"] == "judged":
             before.update(event["readings"] | event["work"])
     return {

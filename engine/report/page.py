@@ -96,6 +96,8 @@ def _found(data: Mapping[str, Any]) -> Block:
     block.items += [f"Also found: {a['label']} {a['side']}".rstrip() for a in found["also"]]
     if found["missing"]:
         block.items.append("Not proven, because this is missing: " + "; ".join(found["missing"]))
+    if found["common_practice"]:
+        block.items.append(f"Rests on rules of thumb of the trade for: {', '.join(found['common_practice'])}")
     block.items.append(f"Repair: {found['repair']} {_effort(found)}".rstrip())
     if found["proof_words"]:
         block.items.append(f"Proof of the repair: {found['proof_words']}")
@@ -112,7 +114,7 @@ def _effort(found: Mapping[str, Any]) -> str:
 def _open(data: Mapping[str, Any]) -> Block:
     end = data["open_end"]
     if end is None:
-        return Block("What was found", texts=["Nothing is concluded yet."])
+        return Block("What was found", texts=["Nothing is concluded yet: the job is not finished."])
     block = Block("What was found", texts=["An open end: no fault is named.", end["say"]])
     ranks = ("most likely", "second", "third", "fourth", "fifth")
     block.items = [f"{rank}: {s['label']}" for rank, s in zip(ranks, end["suspects"], strict=False)]

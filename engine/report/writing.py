@@ -6,7 +6,7 @@ import json
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from engine.inert import html_safe, markdown_safe
+from engine.inert import html_safe, inert, markdown_safe
 from engine.report.page import Block, Page
 
 STYLE = (
@@ -20,7 +20,19 @@ STYLE = (
 
 def as_json(data: Mapping[str, Any]) -> str:
     """Return gathered data as JSON text, the same bytes for the same job."""
-    return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json.dumps(_inert(data), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _inert(data: Any) -> Any:
+    """Return plain data with every text in it made inert."""
+    match data:
+        case str():
+            return inert(data, keep_lines=True)
+        case Mapping():
+            return {key: _inert(value) for key, value in data.items()}
+        case list() | tuple():
+            return [_inert(value) for value in data]
+    return data
 
 
 def as_markdown(page: Page) -> str:
