@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 
 from engine.errors import DataPath, Level, Problem, did_you_mean, shown
 from engine.yaml_text import Data, Document
+
+_SIDE = re.compile(r"b[12](?:s[123])?")
 
 
 @dataclass(slots=True)
@@ -18,8 +21,9 @@ class Report:
     _seen: set[tuple[str, int, int, str]] = field(default_factory=set)
 
     def add(self, problem: Problem) -> None:
-        """Keep *problem*, unless one of its kind is known at this place."""
-        key = (problem.file, problem.line, problem.column, problem.message.partition("'")[0])
+        """Keep *problem*, unless the same is known at this place for another side or member."""
+        alike = _SIDE.sub("b", problem.message).partition("'")[0]
+        key = (problem.file, problem.line, problem.column, alike)
         if key not in self._seen:
             self._seen.add(key)
             self.problems.append(problem)

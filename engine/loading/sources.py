@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from engine.catalogue import Catalogue
 from engine.condition_loading import ConditionLoader, Known, Scope
-from engine.expansion import fill_prose, placeholders
+from engine.expansion import fill_places, fill_prose, placeholders
 from engine.loading.signatures import Signature
 from engine.parts import Part, Report
 from engine.tree import Note, Origin
-from engine.wording import quoted
 from engine.yaml_text import Document
 
+_QUOTED = re.compile(r"\{([a-z0-9_<>-]+)\}")
 LEAST_WEIGHT, MOST_WEIGHT = 0.02, 50.0
 
 
@@ -71,21 +72,19 @@ class Context:
         return None if text is None else self._sentence(text, part, key)
 
     def _sentence(self, text: str, part: Part, key: str) -> str:
+        if "{" in text:
+            self._check_quotes(text, part, key)
         if placeholders(text):
             self.scope.fill(text, part, key)
             text = fill_prose(text, self.scope.places, self.catalogue.words)
-        if "{" in text:
-            self._check_quotes(text, part, key)
         return text
 
     def _check_quotes(self, text: str, part: Part, key: str) -> None:
-        for name in quoted(text):
-            if name not in self.known.quantities and not self._known_elsewhere(part, key):
-                part.unknown("reading quoted in the text:", name, self.known.quantities, key)
-
-    def _known_elsewhere(self, part: Part, key: str) -> bool:
-        raw = part.get(key).data
-        return isinstance(raw, str) and "<" in raw and bool(self.scope.others)
+        known = self.known.quantities
+        for raw in _QUOTED.findall(text):
+            name = fill_places(raw, self.scope.places)
+            if name not in known and "<" not in name and not self.scope.known_elsewhere(raw, known):
+                part.unknown("reading quoted in the text:", name, known, key)
 
     # ------------------------------------------------------------------- ids
 
