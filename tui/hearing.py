@@ -21,6 +21,8 @@ class Heard:
     question: str = ""
     candidates: tuple[tuple[str, Heard], ...] = ()
     """What the question is about: words, and what is taken when that is meant; one stands for yes or no."""
+    takes_yes: bool = False
+    """Whether "yes" means the first candidate: it is plain what was typed, and it is unlikely."""
     refusal: str = ""
 
     def decided(self, index: int) -> Heard:
@@ -46,7 +48,9 @@ def _heard(outcome: Outcome) -> Heard:
     match outcome:
         case Understood(answer, _, echo, flagged):
             return Heard(answer=answer, echo=echo, flagged=flagged)
-        case Question(text, candidates):
-            return Heard(question=text, candidates=tuple((c.echo, _heard(c)) for c in candidates))
+        case Question(text, candidates, about):
+            meant = tuple((candidate.echo, _heard(candidate)) for candidate in candidates)
+            takes_yes = about == "likelihood" or len(candidates) == 1
+            return Heard(question=text, candidates=meant, takes_yes=takes_yes)
         case Refusal(text):
             return Heard(refusal=text)

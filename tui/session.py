@@ -43,6 +43,7 @@ class JobSession:
         self.job = job
         self.settings = settings
         self.demo = demo
+        self._ranked: tuple[int, tuple[Suspect, ...]] | None = None
         self._seen: set[int] = set()
         """Judged events whose verdict was shown."""
 
@@ -171,8 +172,10 @@ class JobSession:
         return judge(self.step_of(event), situation.with_values({reading: value}), self.walk.confidence)
 
     def suspects(self) -> tuple[Suspect, ...]:
-        """Return all suspects, the heaviest first."""
-        return self.walk.suspects()
+        """Return all suspects, the heaviest first; worked out once for each state of the job."""
+        if self._ranked is None or self._ranked[0] != len(self.walk.events):
+            self._ranked = (len(self.walk.events), self.walk.suspects())
+        return self._ranked[1]
 
     def side(self, side: str | None) -> str:
         """Return a side in words."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -17,7 +17,7 @@ MakeApp = Callable[..., LaybyApp]
 
 
 @pytest.fixture(autouse=True)
-def _still(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[None]:
+def _still(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """Nothing blinks or moves, and no folder of the person's own is used."""
     monkeypatch.setattr(Input, "_toggle_cursor", lambda _: None)
     monkeypatch.setenv("TEXTUAL_ANIMATIONS", "none")
@@ -25,7 +25,6 @@ def _still(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[None]:
     for name in ("NO_COLOR", "TEXTUAL_THEME", "COLORTERM"):
         monkeypatch.delenv(name, raising=False)
     monkeypatch.chdir(tmp_path)
-    yield
 
 
 @pytest.fixture
@@ -64,7 +63,9 @@ async def type_text(pilot: Pilot[None], text: str) -> None:
     await pilot.pause()
 
 
-async def press_until(pilot: Pilot[None], kind: type[Screen[None]], *, key: str = "enter", most: int = 90) -> None:
+async def press_until(
+    pilot: Pilot[None], kind: type[Screen[None]], *, key: str = "enter", most: int = 90
+) -> None:
     """Press a key until a screen of this kind shows."""
     for _ in range(most):
         if isinstance(pilot.app.screen, kind):

@@ -27,10 +27,10 @@ def assert_sound(app: LaybyApp) -> None:
     keys = screen.query_one(KeyLine)
     assert keys.max_scroll_x == 0
     assert screen.max_scroll_x == 0
-    last = screen_rows(app)[-1]
-    assert len(last) <= app.size.width
-    assert "?" in last or "Esc" in last or "Enter" in last or "y yes" in last
-    shown = screen_text(app)
+    rows = screen_rows(app)
+    assert len(rows[-1]) <= app.size.width
+    assert "?" in rows[-1] or "Esc" in rows[-1] or "Enter" in rows[-1]
+    shown = "\n".join(rows)
     for name in ("stft_b1_idle", "purge_stuck_open", "scene_safe", "ect_idle", "C-HOT", "b1s1"):
         assert name not in shown
 
@@ -46,8 +46,11 @@ async def test_the_demonstration_from_start_to_report(
         assert_sound(app)
         await press(pilot, "d")
         kinds = set()
+        seen = None
         for _ in range(90):
-            assert_sound(app)
+            if app.screen is not seen:
+                assert_sound(app)
+                seen = app.screen
             kinds.add(type(app.screen))
             if isinstance(app.screen, EndScreen):
                 break
@@ -100,10 +103,10 @@ async def test_suspects_are_named_within_ten_entries(make_app: MakeApp) -> None:
         await pilot.pause()
         await app.workers.wait_for_complete()
         await pilot.pause()
+        session = app.desk.session
+        assert session is not None
         for _ in range(40):
             await press(pilot, "enter")
-            session = app.desk.session
-            assert session is not None
             if session.suspects()[0].moves:
                 break
         assert len(session.walk.state.takes) <= 10

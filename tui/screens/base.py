@@ -75,8 +75,10 @@ class JobScreen(Screen[None]):
         yield HeadLine(id="head")
         with Horizontal(id="columns"):
             yield PathPanel(session, self.here_words, id="left")
-            with Vertical(id="middle"), VerticalScroll(id="body", can_focus=True):
-                yield from self.compose_body()
+            with Vertical(id="middle"):
+                with VerticalScroll(id="body", can_focus=True):
+                    yield from self.compose_body()
+                yield from self.compose_foot()
             with Vertical(id="right"):
                 yield SuspectPanel(session, id="suspect-panel")
                 yield Static(stacked(self._chart(34)), id="chart", markup=False)
@@ -87,6 +89,10 @@ class JobScreen(Screen[None]):
 
     def compose_body(self) -> ComposeResult:
         """Fill the middle; subclasses do."""
+        yield from ()
+
+    def compose_foot(self) -> ComposeResult:
+        """Lay out what stays in sight under the middle; subclasses do."""
         yield from ()
 
     def _chart(self, cells: int) -> list[Content]:

@@ -23,11 +23,10 @@ from tui.session import JobSession
 from tui.text import age, content, joined, stacked
 from tui.widgets.cautions import CautionBlock
 from tui.widgets.choices import ChoiceList
-from tui.widgets.entries import EntryTable, Field, Slot, first_page, row_of
-from tui.widgets.limits import judged_quantities, limit_words, short_label
+from tui.widgets.entries import FOOT, EntryTable, Field, Slot, first_page, row_of
+from tui.widgets.limits import judged_quantities, limit_words, limits_of, short_label
 from tui.widgets.question import QuestionLine
 
-QUESTION_KEYS = (Key("y", "yes", "nothing"), Key("n", "type it again", "nothing"))
 CANNOT_REASONS = (
     ("no access", "cannot be reached here"),
     ("no instrument", "no instrument for it on this van"),
@@ -72,7 +71,17 @@ class StepScreen(JobScreen):
         if ask.step.wait:
             words = f"Wait {ask.step.wait:g} s: c counts it down in large figures."
             yield Static(content(words), classes="reading", markup=False)
-        yield EntryTable(self.page_lines, self._hints(), self._units(), self._notes(), self._starts(), self.job_session.catalogue.words)
+        yield EntryTable(
+            self.page_lines,
+            self._hints(),
+            self._units(),
+            self._notes(),
+            self._starts(),
+            self.job_session.catalogue.words,
+        )
+
+    def compose_foot(self) -> ComposeResult:
+        """Keep in sight what was understood, refused or asked."""
         demo = "Demonstration: Enter takes what the invented car shows; or type your own."
         yield QuestionLine(demo if self.job_session.demo is not None else "", id="said")
 
@@ -140,7 +149,9 @@ class StepScreen(JobScreen):
                 value = point.answer(quantity)
                 label = short_label(situation.catalogue.label(quantity), situation.catalogue.words.values())
                 shown = f"{label} {session.words(quantity, value)}" if value is not None else label
-                notes.setdefault(where, f"{shown}\n{limit_words(self.ask.step, situation, quantity)}")
+                figures, source = limits_of(self.ask.step, situation, quantity)
+                notes.setdefault(where, f"{shown}\n{figures}")
+                notes.setdefault(FOOT, f"Limits: {source}" if source else "")
         return notes
 
     # ------------------------------------------------------------- focus
@@ -380,7 +391,7 @@ class StepScreen(JobScreen):
     def line_keys(self) -> Sequence[Key]:
         """Leave the countdown out where there is none; while a question stands, only its answers."""
         if isinstance(self.focused, QuestionLine):
-            return QUESTION_KEYS
+            return self.focused.answer_keys()
         keys = super().line_keys()
         return [key for key in keys if key.action != "count" or self.ask.step.wait]
 

@@ -42,6 +42,7 @@ class VerdictScreen(JobScreen):
         Key("t", "try a value", "try_value", "Try another value without touching the job"),
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(KEYS)]
+
     def __init__(self, session: JobSession, turn: Turn) -> None:
         super().__init__(session)
         self.turn = turn

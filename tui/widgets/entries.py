@@ -16,6 +16,8 @@ from tui.text import content, signs
 from tui.widgets.choices import ChoiceList
 from tui.widgets.limits import short_label
 
+FOOT = "foot"
+"""Key of the note that stands under a grid."""
 MOST_LINES = 6
 """Entry lines on one screen."""
 
@@ -150,23 +152,26 @@ class EntryTable(Vertical):
 
     def _grid(self) -> ComposeResult:
         columns, rows = grid_of([slot.line for slot in self.slots])
+        has_places = len({slot.reading.place for slot in self.slots}) > 1
+        placed = " -placed" if has_places else ""
         with Horizontal(classes="grid-row"):
-            yield Static("", classes="grid-label")
+            yield Static("", classes="grid-label" + placed)
             for slot in self.slots[: len(columns)]:
                 what = column_words(slot.reading, self.words)
                 yield Static(content(what, "$quiet"), classes="grid-head", markup=False)
             yield Static("", classes="note")
-        has_places = len({slot.reading.place for slot in self.slots}) > 1
         for where in rows:
             inside = [slot for slot in self.slots if row_of(slot.reading) == where]
             label = row_words(inside[0].reading, self.words, with_place=has_places)
             with Horizontal(classes="grid-row"):
-                yield Static(content(label), classes="grid-label", markup=False)
+                yield Static(content(label), classes="grid-label" + placed, markup=False)
                 for slot in inside:
                     yield from _boxed(slot, "grid-field")
                 unit = self.units.get(self.slots[0].reading.id, "")
                 yield Static(content(unit), classes="unit", markup=False)
                 yield Static(content(self.notes.get(where, "")), classes="note row-note", markup=False)
+        if self.notes.get(FOOT):
+            yield Static(content(self.notes[FOOT], "$quiet"), markup=False)
 
     def _list(self) -> ComposeResult:
         for slot in self.slots:

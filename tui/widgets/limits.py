@@ -8,21 +8,28 @@ from engine.situation import Point, Situation, comparisons
 from engine.tree import Step
 from engine.wording import is_trim, number_words
 
-def limit_words(step: Step, situation: Situation, quantity: str, most: int = 3) -> str:
-    """Return the limits a quantity is judged by at this step, with where they come from."""
+
+def limits_of(step: Step, situation: Situation, quantity: str, most: int = 4) -> tuple[str, str]:
+    """Return the limits a quantity is judged by at this step, and where the first comes from, in words."""
     point = Point(situation)
     unit = situation.catalogue.unit(quantity)
-    found: dict[str, str] = {}
+    found: dict[float, str] = {}
     for rule in step.rules:
         for compare in comparisons(rule.when):
             used = point.limit(compare.limit) if compare.quantity == quantity else None
             if used is not None:
-                found.setdefault(_signed(quantity, used.value, unit), used.source_words)
+                found.setdefault(round(used.value, 6), used.source_words)
     if not found:
-        return ""
-    figures = list(found)[:most]
+        return "", ""
+    figures = [_signed(quantity, value, unit) for value in sorted(list(found)[:most])]
     word = "limit" if len(figures) == 1 else "limits"
-    return f"{word} {', '.join(figures)} {unit}".rstrip() + f"; {next(iter(found.values()))}"
+    return f"{word} {', '.join(figures)} {unit}".rstrip(), next(iter(found.values()))
+
+
+def limit_words(step: Step, situation: Situation, quantity: str) -> str:
+    """Return the limits of a quantity with their source in one text."""
+    figures, source = limits_of(step, situation, quantity, most=3)
+    return f"{figures}; {source}" if figures else ""
 
 
 def _signed(quantity: str, value: float, unit: str) -> str:

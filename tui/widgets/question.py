@@ -9,6 +9,7 @@ from textual.message import Message
 from textual.widgets import Static
 
 from tui.hearing import Heard
+from tui.keys import Key
 from tui.text import content, joined
 
 
@@ -36,14 +37,19 @@ class QuestionLine(Static, can_focus=False):
     def ask(self, heard: Heard, typed: str) -> None:
         """Ask which of the candidates is meant, and take the keys until it is answered."""
         self.asked, self.typed = heard, typed
-        if len(heard.candidates) == 1:
-            keys = "y yes, n type again"
-        else:
-            listed = [f"{i + 1} {words}" for i, (words, _) in enumerate(heard.candidates)]
-            keys = ", ".join([*listed, "n type again"])
+        keys = ", ".join(f"{key.cap} {key.label}" for key in self.answer_keys())
         self.update(joined([(f"{heard.question.rstrip('.')}. ", "bold"), (keys, "reverse")]))
         self.can_focus = True
         self.focus()
+
+    def answer_keys(self) -> list[Key]:
+        """Return the keys that answer."""
+        if self.asked is None:
+            return []
+        first = [Key("y", "yes", "nothing")] if self.asked.takes_yes else []
+        meant = [Key(str(i), words, "nothing") for i, (words, _) in enumerate(self.asked.candidates, 1)]
+        kept = meant if len(meant) > 1 else []
+        return [*first, *(kept[1:] if first else kept), Key("n", "type it again", "nothing")]
 
     def on_key(self, event: events.Key) -> None:
         """Take the answer."""
@@ -55,7 +61,7 @@ class QuestionLine(Static, can_focus=False):
         candidates = self.asked.candidates
         if key in ("n", "escape"):
             self._answer(None)
-        elif key == "y" and len(candidates) == 1:
+        elif key == "y" and self.asked.takes_yes:
             self._answer(0)
         elif key.isdigit() and 1 <= int(key) <= len(candidates):
             self._answer(int(key) - 1)

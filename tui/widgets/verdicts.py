@@ -114,9 +114,7 @@ def moved_lines(session: JobSession, event: Event, before: Sequence[Event], most
     words = []
     for place, suspect in enumerate(now[:most]):
         was = old.get(suspect["fault"])
-        if was is None:
-            move = "up"
-        elif suspect["p"] > was[1] * 1.15:
+        if was is None or suspect["p"] > was[1] * 1.15:
             move = "up"
         elif suspect["p"] < was[1] / 1.15:
             move = "down"
