@@ -34,6 +34,7 @@ STATES = (
     "off", "koeo", "crank", "cold", "cool", "idle", "2500", "snap", "load", "wot", "overrun", "road",
     "reload", "any",
 )  # fmt: skip
+KINDS = ("num", "one", "many", "codes", "trace")
 _OPEN: Range = (None, None)
 _Filled = TypeVar("_Filled")
 
@@ -100,14 +101,16 @@ def matching(pattern: str, names: Iterable[str]) -> tuple[str, ...]:
 def reading_of(entry: Entry, names: Names) -> Reading:
     """Return the reading of one entry."""
     part = entry.part
-    kind = cast("Kind", part.one_of("kind", ("num", "one", "many", "codes", "trace")))
+    kind = cast("Kind", part.one_of("kind", KINDS))
+    if part.has("choices") and part.get("kind").data not in KINDS:
+        kind = "one"
     choices = tuple(_choices(part))
     values = tuple(choice.value for choice in choices)
     if kind in ("one", "many") and not choices:
         part.key_problem("choices: is missing here")
     usual = part.get("usual")
     state = entry.fill(part.text("state"), part, "state")
-    if state not in STATES:
+    if state not in STATES and "<" not in state:
         part.unknown("engine state", state, STATES, "state")
     conditions = ConditionLoader(names.known)
     return Reading(
@@ -254,7 +257,7 @@ def _recipe(entry: Entry, part: Part, names: Names) -> Recipe | None:
         arguments.append((key, argument))
         _check_unit(value, argument, takes[key].unit, names, name)
     missing = [key for key, one in takes.items() if one.required and key not in dict(arguments)]
-    if missing:
+    if missing and not any(key not in takes for key, _ in part.entries("with")):
         part.key_problem(f"{name} needs {' and '.join(missing)} as well", "with")
     return Recipe(name, tuple(arguments), _result(part, formula))
 
@@ -272,7 +275,7 @@ def _argument(entry: Entry, part: Part, names: Names) -> Argument:
 
 def _input(entry: Entry, raw: str, part: Part, names: Names, *keys: str) -> str:
     quantity = entry.fill(raw, part, *keys)
-    if quantity not in names.known.quantities:
+    if quantity not in names.known.quantities and "<" not in quantity:
         part.unknown("reading", quantity, names.known.quantities, *keys)
     return quantity
 

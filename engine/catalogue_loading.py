@@ -24,6 +24,7 @@ from engine.catalogue import (
     Left,
 )
 from engine.catalogue_entries import (
+    KINDS,
     Entry,
     Names,
     accuracies,
@@ -291,9 +292,10 @@ def _raw_text(part: Part, key: str) -> str:
 def _quantity(entry: Entry) -> Quantity:
     kind = _raw_text(entry.part, "kind")
     choices = entry.part.get("choices").data
-    kinds = ("num", "one", "many", "codes", "trace")
+    if kind not in KINDS:
+        kind = "one" if isinstance(choices, dict) else "num"
     return Quantity(
-        cast("Literal['num']", kind if kind in kinds else "num"),
+        cast("Literal['num']", kind),
         _raw_text(entry.part, "unit"),
         tuple(choices) if isinstance(choices, dict) else (),
     )
