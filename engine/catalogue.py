@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
@@ -298,19 +298,25 @@ class Codes:
     codes: tuple[Code, ...]
     groups: Mapping[str, CodeGroup]
 
+    _covering: dict[str, tuple[Code, ...]] = field(default_factory=dict, compare=False, repr=False)
+
+    def covering(self, code: str) -> tuple[Code, ...]:
+        """Return the entries that cover *code*, the narrowest first."""
+        if code not in self._covering:
+            found = (entry for entry in self.codes if entry.covers(code))
+            self._covering[code] = tuple(
+                sorted(found, key=lambda entry: int(entry.last[1:], 16) - int(entry.first[1:], 16))
+            )
+        return self._covering[code]
+
     def find(self, code: str) -> Code | None:
         """Return the narrowest entry that covers *code*, or None when it is not in this list."""
-        covering = [entry for entry in self.codes if entry.covers(code)]
-        return min(
-            covering,
-            key=lambda entry: int(entry.last[1:], 16) - int(entry.first[1:], 16),
-            default=None,
-        )
+        return next(iter(self.covering(code)), None)
 
     def matches(self, code: str, pattern: str) -> bool:
         """Tell whether *code* is the code, lies in the range, or belongs to the ``group:`` of *pattern*."""
         if pattern.startswith("group:"):
-            return any(pattern[6:] in entry.groups for entry in self.codes if entry.covers(code))
+            return any(pattern[6:] in entry.groups for entry in self.covering(code))
         first, _, last = pattern.partition("-")
         return Code(first, last or first, "", (), None).covers(code)
 

@@ -78,7 +78,9 @@ class Fold:
     def _apply(self, event: Event, number: int) -> None:
         handler = getattr(self, "_on_" + event["kind"].replace("-", "_"), None)
         if handler is not None:
+            self.state.changed()
             handler(event, number)
+            self.state.changed()
 
     def _on_started(self, event: Event, _: int) -> None:
         tree = self.library.tree(event["tree"])

@@ -31,8 +31,10 @@ from engine.tree import Compare, Exit, Refer, Rule, Settled, Step
 
 PAIRS = 512
 """Mirrored pairs of points in the low-discrepancy set; p comes out within 0.5 % as a rule, 2 % at worst."""
-FAR = 6.0
-"""Standard uncertainties from a limit beyond which a comparison is taken as settled (p < 1e-9)."""
+AGREED = 128
+"""When this many points all come out the same, the rest would hardly differ (p > 0.99)."""
+FAR = 4.5
+"""Standard uncertainties from a limit beyond which a comparison is taken as settled (p < 1e-5)."""
 NEAR = 3.0
 """Standard uncertainties within which taking a reading again may well change a verdict."""
 CONFIDENCE = 0.95
@@ -273,7 +275,7 @@ def _sampled(step: Step, situation: Situation, values: Sequence[Value]) -> _Outc
     instruments = sorted({_common_error(situation, v) for v in values if v.shared > 0.0})
     column = {name: i for i, name in enumerate(instruments)}
     points = _normal_points(len(instruments) + len(values))
-    outcomes: _Outcomes = []
+    outcomes: list[tuple[Rule | None, Exit]] = []
     for point in points:
         shift = {}
         for i, value in enumerate(values):
@@ -281,8 +283,10 @@ def _sampled(step: Step, situation: Situation, values: Sequence[Value]) -> _Outc
             if value.shared > 0.0:
                 moved += value.shared * point[column[_common_error(situation, value)]]
             shift[value.reading] = moved
-        outcomes.append((first_match(step, Point(situation, shift)), 1.0 / len(points)))
-    return outcomes
+        outcomes.append(first_match(step, Point(situation, shift)))
+        if len(outcomes) == AGREED and all(outcome == outcomes[0] for outcome in outcomes):
+            break
+    return [(outcome, 1.0 / len(outcomes)) for outcome in outcomes]
 
 
 def _common_error(situation: Situation, value: Value) -> str:
@@ -307,7 +311,7 @@ def _normal_points(dimensions: int) -> tuple[tuple[float, ...], ...]:
         tuple(normal.inv_cdf(min(max((0.5 + n * step) % 1.0, 1e-6), 1.0 - 1e-6)) for step in steps)
         for n in range(1, PAIRS + 1)
     ]
-    return tuple(half + [tuple(-z for z in point) for point in half])
+    return tuple(point for one in half for point in (one, tuple(-z for z in one)))
 
 
 # ------------------------------------------------------------------ the choice

@@ -16,6 +16,8 @@ from engine.situation import sides_meet
 
 LEAST_FACTOR, MOST_FACTOR = 0.02, 50.0
 """One piece of evidence never moves a suspect further than this."""
+NOTICED = 0.02
+"""A factor nearer to one than this is not worth a word."""
 SIDE_DECIDED = 0.8
 """Share of a fault's weight on one side from which that side is named."""
 
@@ -40,6 +42,11 @@ class Evidence:
     weighings: tuple[Weighing, ...]
     strongest: bool = False
     """The weighings are several signs of one thing: the strongest that speaks of a suspect counts, once."""
+
+    @property
+    def named(self) -> frozenset[str]:
+        """The faults it speaks of; no other is moved."""
+        return frozenset(fault for weighing in self.weighings for fault in weighing.factors)
 
     def factor(self, fault: str, side: str | None) -> float:
         """Return what this piece multiplies a suspect by, kept within 0.02 and 50."""
@@ -134,36 +141,36 @@ def rank(
     for fault in table.faults.values():
         sides = fault.sides(banks)
         base = fault.prior * (prior_factors or {}).get(fault.id, 1.0) / len(sides)
-        weights[fault.id] = {}
-        for side in sides:
-            weight = base
-            for piece in pieces:
-                weight *= piece.factor(fault.id, side)
-            weights[fault.id][side] = weight
+        weights[fault.id] = dict.fromkeys(sides, base)
+    moves: dict[tuple[str, str | None], list[Move]] = {}
+    for piece in pieces:
+        for name in piece.named & weights.keys():
+            for side in weights[name]:
+                factor = piece.factor(name, side)
+                weights[name][side] *= factor
+                if abs(factor - 1.0) > NOTICED:
+                    moves.setdefault((name, side), []).append(Move(piece.title, piece.verdict, factor))
     inside = sum(sum(by_side.values()) for by_side in weights.values())
     outside = max(table.outside_prior, inside * table.outside_share / (1.0 - table.outside_share))
     total = inside + outside
-    suspects = [
-        _suspect(catalogue, pieces, fault, by_side, sum(by_side.values()) / total)
-        for fault, by_side in weights.items()
-    ]
+    suspects = [_suspect(catalogue, name, by_side, moves, total) for name, by_side in weights.items()]
     suspects.append(Suspect(None, table.outside_label, None, outside / total, ()))
     return tuple(sorted(suspects, key=lambda s: (-s.p, s.fault or "~")))
 
 
 def _suspect(
     catalogue: Catalogue,
-    pieces: Sequence[Evidence],
     fault: str,
     by_side: Mapping[str | None, float],
-    p: float,
+    moves: Mapping[tuple[str, str | None], Sequence[Move]],
+    total: float,
 ) -> Suspect:
     best = max(by_side, key=lambda side: by_side[side])
-    total = sum(by_side.values())
-    decided = len(by_side) == 1 or (total > 0 and by_side[best] / total >= SIDE_DECIDED)
-    moves = [Move(piece.title, piece.verdict, piece.factor(fault, best)) for piece in pieces]
-    moved = sorted((m for m in moves if abs(m.factor - 1.0) > 0.02), key=lambda m: -abs(_log(m.factor)))
-    return Suspect(fault, catalogue.faults.faults[fault].label, best if decided else None, p, tuple(moved))
+    weight = sum(by_side.values())
+    decided = len(by_side) == 1 or (weight > 0 and by_side[best] / weight >= SIDE_DECIDED)
+    moved = tuple(sorted(moves.get((fault, best), ()), key=lambda move: -abs(_log(move.factor))))
+    label = catalogue.faults.faults[fault].label
+    return Suspect(fault, label, best if decided else None, weight / total, moved)
 
 
 def _log(factor: float) -> float:

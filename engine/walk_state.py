@@ -105,19 +105,20 @@ class WalkState:
     set_up: set[str] = field(default_factory=set)
     """Instruments and engine states already paid for."""
     rows_taken: set[tuple[int, str]] = field(default_factory=set)
+    _situation: Situation | None = field(default=None, compare=False, repr=False)
 
     # ------------------------------------------------------------ what is known
 
     def live_takes(self, reading: str) -> tuple[Take, ...]:
         """Return the takes of a reading that still count, oldest first; stale ones among them."""
+        return self._live(reading, [take for take in self.takes if take.reading == reading])
+
+    def _live(self, reading: str, takes: Sequence[Take]) -> tuple[Take, ...]:
         kind = self.catalogue.readings.get(reading)
         least = self.void_before.get(reading, 0)
+        this_epoch = kind is not None and kind.keeps == "never"
         return tuple(
-            take
-            for take in self.takes
-            if take.reading == reading
-            and take.number >= least
-            and not (kind is not None and kind.keeps == "never" and take.epoch != self.epoch)
+            take for take in takes if take.number >= least and not (this_epoch and take.epoch != self.epoch)
         )
 
     def is_stale(self, reading: Reading, now: float | None) -> bool:
@@ -137,16 +138,23 @@ class WalkState:
         for take in self.takes:
             by_reading.setdefault(take.reading, []).append(take)
         values = {}
-        for name in by_reading:
-            takes = self.live_takes(name)
+        for name, all_takes in by_reading.items():
+            takes = self._live(name, all_takes)
             reading = self.catalogue.readings.get(name)
             if takes and reading is not None:
                 values[name] = combine(reading, takes, self.catalogue.instruments)
         return values
 
     def situation(self) -> Situation:
-        """Return what is known now, for judging."""
-        return Situation(self.catalogue, self.values(), tuple(made.fact for made in self.findings))
+        """Return what is known now, for judging; the same object until something changes."""
+        if self._situation is None:
+            found = tuple(made.fact for made in self.findings)
+            self._situation = Situation(self.catalogue, self.values(), found)
+        return self._situation
+
+    def changed(self) -> None:
+        """Drop what was worked out from the state."""
+        self._situation = None
 
     def codes(self) -> tuple[str, ...]:
         """Return the stored and pending codes read in this epoch or saved before."""
