@@ -56,7 +56,7 @@ def test_one_reading_against_limits_is_the_closed_form(x, u):
 
     expected = {"rich": cdf(-10.0), "between": cdf(10.0) - cdf(-10.0), "lean": 1 - cdf(10.0)}
     for name, p in expected.items():
-        assert got.get(name, 0.0) == pytest.approx(p, abs=1e-8)
+        assert got.get(name, 0.0) == pytest.approx(p, abs=5e-6)
 
 
 @settings(max_examples=40, deadline=None)
@@ -72,7 +72,7 @@ def test_closed_and_sampled_form_agree(x, u):
     got = shares(judge(sampled, situation(MADE, {"x": (x, u), "y": 0.0})))
 
     for name in ("rich", "lean", "between"):
-        assert got.get(name, 0.0) == pytest.approx(closed.get(name, 0.0), abs=0.004)
+        assert got.get(name, 0.0) == pytest.approx(closed.get(name, 0.0), abs=0.007)
 
 
 def test_two_readings_agree_with_brute_force():
