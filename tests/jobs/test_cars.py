@@ -109,3 +109,13 @@ def test_rich_faults_are_found_from_their_own_tree_too(car: str) -> None:
         assert walked(car, "rich-running").fault == fault
     else:
         assert walked(car, "rich-running").strength != "proven" or walked(car, "rich-running").fault == fault
+
+
+def test_the_same_numbers_prove_the_repair() -> None:
+    proof = walked("purge-stuck-open").outcome["proof"]
+    assert proof["result"] == "fixed"
+    assert {"purge_flow_at_0", "stft_b1_idle"} <= set(proof["readings"])
+
+
+def test_a_repair_that_moved_nothing_is_said_to_have_failed() -> None:
+    assert walked("fuel-pressure-high").outcome["proof"]["result"] == "failed"
