@@ -153,7 +153,7 @@ def _driving(data: Mapping[str, Any]) -> Block:
 def _workshop(data: Mapping[str, Any]) -> Sequence[Block]:
     path = Block("For the workshop: the path", head=("step", "readings", "verdict", "how sure"))
     for step in data["path"]:
-        readings = "; ".join(f"{r['label']} {r['value']}" for r in step["readings"]) or "none"
+        readings = "; ".join(f"{r['label']}: {r['value']}" for r in step["readings"]) or "none"
         verdict = step["verdict"] + (f" ({step['cannot']})" if step["cannot"] else "")
         sure = f"{step['grade']}, {100 * step['sure']:.0f} %" + (", doubtful" if step["doubtful"] else "")
         path.rows.append((step["title"], readings, verdict, sure))

@@ -185,16 +185,14 @@ def test_killed_at_any_moment_no_acknowledged_take_is_lost(tmp_path):
     rng = random.Random(20261125)
     for attempt in range(6):
         folder = tmp_path / str(attempt)
-        process = subprocess.Popen(
-            [sys.executable, "-c", ANSWERING, str(folder)],
-            stdout=subprocess.PIPE, text=True, cwd=ROOT,
-        )  # fmt: skip
-        assert process.stdout is not None
-        first = process.stdout.readline()
+        command = [sys.executable, "-c", ANSWERING, str(folder)]
+        with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=ROOT) as process:
+            assert process.stdout is not None
+            first = process.stdout.readline()
+            time.sleep(rng.uniform(0.0, 0.15))
+            os.kill(process.pid, signal.SIGKILL)
+            rest = process.stdout.read()
         assert first.startswith("begun")
-        time.sleep(rng.uniform(0.0, 0.15))
-        os.kill(process.pid, signal.SIGKILL)
-        rest, _ = process.communicate(timeout=60)
         acknowledged = [line.split()[1] for line in rest.splitlines() if line.startswith("taken")]
         if rest and not rest.endswith("\n"):  # a half-printed number was never acknowledged
             acknowledged.pop()
