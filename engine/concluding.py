@@ -13,6 +13,11 @@ from engine.tree import Conclusion, Strength
 from engine.walk_state import Event, WalkState
 from engine.wording import fill, side_words
 
+NO_FAULT = "no_fault_found"
+OUTWEIGHED = 0.5
+"""A probable conclusion with less than this share of the first suspect's weight is not named."""
+STANDS_OUT = 0.4
+"""Weight from which a suspect forbids to call everything in order."""
 CLEARED_BELOW = 0.34
 """A suspect counts as not condemned when evidence took at least two thirds of its weight."""
 
@@ -68,6 +73,21 @@ def conclude(
         "has_proof": conclusion.proof is not None,
         "undoes": list(conclusion.undoes),
     }
+
+
+def contradicting(event: Event, suspects: Sequence[Suspect]) -> Suspect | None:
+    """Return the suspect that the evidence weighs against a conclusion, or None when they agree.
+
+    A probable fault with less than half the weight of another suspect is not named, and nothing is called
+    in order while one suspect stands out.
+    """
+    first = next((suspect for suspect in suspects if suspect.fault is not None), None)
+    if first is None or first.fault in event["faults"] or event["strength"] == Strength.PROVEN.value:
+        return None
+    if event["strength"] == Strength.NOT_FOUND_HERE.value:
+        return first if first.p >= STANDS_OUT and first.fault != NO_FAULT else None
+    weight = max((s.p for s in suspects if s.fault in event["faults"]), default=0.0)
+    return first if weight < OUTWEIGHED * first.p else None
 
 
 def _side_for(fault: Fault | None, side: str | None) -> str | None:

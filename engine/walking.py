@@ -25,7 +25,7 @@ from engine.asking import (
     lines_of,
 )
 from engine.catalogue import Drive
-from engine.concluding import conclude, drive_decision, open_end
+from engine.concluding import conclude, contradicting, drive_decision, open_end
 from engine.folding import binding_of
 from engine.inputs import Inputs
 from engine.judging import CONFIDENCE, Judgement, judge
@@ -212,6 +212,10 @@ class Walk(Inputs):
             case Conclude(name, side):
                 tree, conclusion, binding = self._conclusion(name)
                 event = conclude(state, tree, conclusion, side or state.side, state.path[-1], self.suspects())
+                against = contradicting(event, self.suspects())
+                if against is not None:
+                    self._end_open(Refer(_contradiction(event, against)))
+                    return
                 self._record({**event, "binding": [binding.bank, binding.sensor]})
             case Refer() as refer:
                 self._end_open(refer)
@@ -329,3 +333,11 @@ class Walk(Inputs):
         if name == RETURNED and self.state.carried is not None:
             tree, own, binding = self.state.carried
         return tree, self.library.tree(tree).conclusion(own, binding), binding
+
+
+def _contradiction(event: Event, against: Suspect) -> str:
+    said = event["labels"][0] if event["labels"] and event["strength"] == "probable" else "nothing wrong"
+    return (
+        f"The last step says: {said}. All the evidence together weighs more on: {against.label}. "
+        "No part is named until a test separates them."
+    )
