@@ -1,5 +1,7 @@
 """Expected cost of an order of tests, and which test would separate what is left.
 
+The theory behind an order (value of a test, shared access, bounds on any order) is in ``engine.deciding``.
+
 The expected cost of looking at causes one after the other is the sum over the order of
 (probability that none before was it) x cost; with one fault and costs that do not depend on one another the
 best order is by falling probability/cost. Source: decision-theoretic troubleshooting (Heckerman, Breese and
