@@ -7,7 +7,7 @@ loaded without their schemas. A shop's own files are checked against theirs firs
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files as resources
@@ -19,7 +19,9 @@ from engine.catalogue import Catalogue
 from engine.catalogue_loading import CATALOGUES, Sources, load_catalogue
 from engine.errors import DefinitionError, LaybyError, Problem, did_you_mean, shown
 from engine.loading import TreeSource, load_trees, signature_of
+from engine.overlays import Overlay, add_entries, add_to_tree, laid_over_catalogue, laid_over_tree
 from engine.parts import Part, Report
+from engine.schema_check import check_schema
 from engine.tree import Origin, Tree
 from engine.yaml_text import Document, read_yaml
 
@@ -78,11 +80,30 @@ def _shipped() -> Library:
 
 
 def _load(files: Mapping[str, bytes]) -> Library:
-    library, problems = assemble(files)
+    documents = {name: read_yaml(content, name) for name, content in files.items()}
+    library, found = assemble_documents(documents, files)
+    by_schema = [
+        problem
+        for name, document in documents.items()
+        if name.startswith(f"{SHOP}/")
+        for problem in check_schema(document, kind_of_file(name, document))
+    ]
+    problems = [*by_schema, *not_repeated(found, by_schema)]
     errors = [problem for problem in problems if problem.level == "error"]
     if errors:
         raise DefinitionError(errors)
     return library
+
+
+def not_repeated(found: Iterable[Problem], by_schema: Iterable[Problem]) -> Iterator[Problem]:
+    """Return what the loaders found, without what the schema said of the same file better."""
+    wrong = [problem for problem in by_schema if problem.level == "error"]
+    lines = {(problem.file, problem.line) for problem in wrong}
+    files = {problem.file for problem in wrong}
+    for problem in found:
+        missing = problem.message.endswith("is missing here") and problem.file in files
+        if not missing and (problem.file, problem.line) not in lines:
+            yield problem
 
 
 # --------------------------------------------------------------------------- files
@@ -149,18 +170,30 @@ def assemble_documents(
 ) -> tuple[Library, tuple[Problem, ...]]:
     """Return the library of files already read, and everything wrong in them."""
     problems = [problem for document in documents.values() for problem in document.problems]
-    catalogues = Sources()
+    catalogues, shop = Sources(), Report()
     trees: dict[str, TreeSource] = {}
+    overlays: list[Overlay] = []
     for name, document in documents.items():
         kind = kind_of_file(name, document)
         if kind in CATALOGUES:
             catalogues.add_document(kind, document)
-        elif kind == "tree":
+        elif kind == "overlay":
+            overlays.append(Overlay.of(document, shop))
+        else:
             _add_tree(trees, document, problems)
+    add_entries(overlays, catalogues)
     catalogue, found = load_catalogue(catalogues)
     problems += found
+    if overlays:
+        catalogue = laid_over_catalogue(catalogue, overlays)
+        for overlay in overlays:
+            add_to_tree(overlay, trees, catalogue)
     loaded, found = load_trees(trees, catalogue)
     problems += found
+    for name in {overlay.extends for overlay in overlays} & loaded.keys():
+        own = [overlay for overlay in overlays if overlay.extends == name]
+        loaded[name] = laid_over_tree(loaded[name], trees[name], own, catalogue)
+    problems += shop.problems
     library = Library(
         catalogue=catalogue,
         trees=MappingProxyType(loaded),

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from engine.errors import Problem
-from engine.library import assemble_documents, kind_of_file, shipped_files
+from engine.library import assemble_documents, kind_of_file, not_repeated, shipped_files
 from engine.loading import signature_of
 from engine.review.reviewing import review
 from engine.schema_check import check_schema
@@ -41,11 +41,8 @@ def _check(
         for problem in (*document.problems, *check_schema(document, kind_of_file(name, document)))
     }
     library, by_loading = assemble_documents(documents, files)
-    said = {(problem.file, problem.line) for problem in by_schema if problem.level == "error"}
     found = {
-        problem
-        for problem in by_loading
-        if (problem.file, problem.line) not in said and (only is None or problem.file in only)
+        problem for problem in not_repeated(by_loading, by_schema) if only is None or problem.file in only
     }
     if not any(problem.level == "error" for problem in (*by_schema, *by_loading)):
         found |= set(review(library, only))

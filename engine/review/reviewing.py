@@ -11,7 +11,7 @@ from engine.library import Library
 from engine.review.evidence import review_proofs, review_tables
 from engine.review.gaps import Coverage, Key, Sample, coverage
 from engine.review.paths import review_paths
-from engine.review.safety import review_safety
+from engine.review.safety import narrow_findings, review_safety
 from engine.review.ways import Ways, problem_at, ways_of
 from engine.situation import comparisons
 from engine.tree import Conclusion, Step
@@ -32,9 +32,10 @@ def review(library: Library, files: Collection[str] | None = None) -> tuple[Prob
 
 
 def _all(library: Library, graphs: Mapping[str, Ways]) -> Iterator[Problem]:
+    narrow = narrow_findings(graphs.values())
     for ways in graphs.values():
         yield from review_paths(ways)
-        yield from review_safety(ways, library.catalogue)
+        yield from review_safety(ways, library.catalogue, narrow)
         yield from _answers(ways, library)
         yield from _bare_numbers(ways)
     yield from review_proofs(graphs, library)

@@ -6,13 +6,13 @@ Source of every entry: common practice of the trade; the maker's data and local 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from engine.catalogue import Catalogue, Reading
 from engine.errors import Problem
 from engine.review.ways import Way, Ways, problem_at
-from engine.tree import AllOf, ChoiceIs, Condition, Step
+from engine.tree import AllOf, ChoiceIs, Condition, Found, Step
 
 RUNNING = ("idle", "2500", "snap", "reload")
 """Engine states with the engine running at a standstill."""
@@ -63,15 +63,31 @@ NEEDS: tuple[Need, ...] = tuple(
 )
 
 
-def review_safety(ways: Ways, catalogue: Catalogue) -> Iterator[Problem]:
-    """Return the cautions that are missing and the circuit tests that nothing guards."""
+def narrow_findings(graphs: Iterable[Ways]) -> frozenset[str]:
+    """Return the findings that are only ever made where the sensor is known to be narrow-band."""
+    rules = [rule for ways in graphs for step in ways.steps.values() for rule in step.rules]
+    guarded = {one for rule in rules if _implies_narrow(rule.when, frozenset()) for one in rule.findings}
+    loose = {one for rule in rules if not _implies_narrow(rule.when, frozenset()) for one in rule.findings}
+    return frozenset(guarded - loose)
+
+
+def review_safety(
+    ways: Ways, catalogue: Catalogue, narrow: frozenset[str] = frozenset()
+) -> Iterator[Problem]:
+    """Return the cautions that are missing and the circuit tests that nothing guards.
+
+    Args:
+        ways: the tree.
+        catalogue: its readings and cautions.
+        narrow: findings that stand for a sensor known to be narrow-band.
+    """
     for name, step in ways.steps.items():
         shown = set(step.cautions)
         for caution, why in _needed(step, catalogue):
             if caution in catalogue.cautions and caution not in shown:
                 message = f"{why}: add {caution} to cautions:"
                 yield problem_at(step.origin, f"steps.{name}.cautions", message)
-    yield from _unguarded(ways, catalogue)
+    yield from _unguarded(ways, catalogue, narrow)
 
 
 def _needed(step: Step, catalogue: Catalogue) -> Iterator[tuple[str, str]]:
@@ -101,13 +117,13 @@ def _needs_of(reading: Reading) -> Iterator[tuple[str, str]]:
 # --------------------------------------------------------- guarded circuit tests
 
 
-def _unguarded(ways: Ways, catalogue: Catalogue) -> Iterator[Problem]:
+def _unguarded(ways: Ways, catalogue: Catalogue, narrow: frozenset[str]) -> Iterator[Problem]:
     """Report steps that load or feed a sensor's circuit and are reached without its type being known."""
     open_steps = [root for root in ways.roots if root in ways.steps]
     seen: set[str] = set()
     while open_steps:
         name = open_steps.pop()
-        if name in seen or _implies_narrow(ways.steps[name].only_if):
+        if name in seen or _implies_narrow(ways.steps[name].only_if, narrow):
             skip = ways.steps[name].skip
             if name not in seen and skip in ways.steps and skip is not None:
                 open_steps.append(skip)
@@ -115,7 +131,11 @@ def _unguarded(ways: Ways, catalogue: Catalogue) -> Iterator[Problem]:
             continue
         seen.add(name)
         for way in ways.by_step[name]:
-            if way.target is not None and way.target in ways.steps and not _guards(way, ways, catalogue):
+            if (
+                way.target is not None
+                and way.target in ways.steps
+                and not _guards(way, ways, catalogue, narrow)
+            ):
                 open_steps.append(way.target)
         step = ways.steps[name]
         risky = next(
@@ -129,11 +149,11 @@ def _unguarded(ways: Ways, catalogue: Catalogue) -> Iterator[Problem]:
             yield problem_at(step.origin, f"steps.{name}.readings", f"{message}: {advice}", "error")
 
 
-def _guards(way: Way, ways: Ways, catalogue: Catalogue) -> bool:
+def _guards(way: Way, ways: Ways, catalogue: Catalogue, narrow: frozenset[str]) -> bool:
     """Tell whether a way is taken only when the type is known to be narrow-band."""
     if way.rule is None:
         return False
-    if _implies_narrow(way.rule.when):
+    if _implies_narrow(way.rule.when, narrow):
         return True
     for fact in _TYPES:
         reading = catalogue.readings.get(fact)
@@ -153,11 +173,13 @@ def _guards(way: Way, ways: Ways, catalogue: Catalogue) -> bool:
     return False
 
 
-def _implies_narrow(condition: Condition | None) -> bool:
+def _implies_narrow(condition: Condition | None, narrow: frozenset[str]) -> bool:
     match condition:
         case ChoiceIs(quantity, how, values):
             return quantity in _TYPES and how in ("is", "one_of") and set(values) == {NARROW}
+        case Found(findings):
+            return not narrow.isdisjoint(findings)
         case AllOf(parts):
-            return any(_implies_narrow(part) for part in parts)
+            return any(_implies_narrow(part, narrow) for part in parts)
         case _:
             return False
