@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -122,9 +123,12 @@ def _add_catalogue(commands: _Commands[_Parser]) -> None:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command and return its exit code."""
-    arguments = build_parser().parse_args(argv)
+    if isinstance(sys.stdout, io.TextIOWrapper):  # a sign the output does not know is no reason to stop
+        sys.stdout.reconfigure(errors="backslashreplace")
     try:
-        return _run(arguments)
+        code = _run(build_parser().parse_args(argv))
+        sys.stdout.flush()
+        return code
     except LaybyError as error:
         print(error, file=sys.stderr)
         return BAD_INPUT
@@ -137,9 +141,12 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _run(arguments: argparse.Namespace) -> int:
     if arguments.version:
-        from importlib.metadata import version
+        from importlib.metadata import PackageNotFoundError, version
 
-        print(f"layby {version('layby-roadside')}")
+        try:
+            print(f"layby {version('layby-roadside')}")
+        except PackageNotFoundError:  # run from its folder
+            print("layby, not installed")
         return OK
     return _handler(arguments.command)(arguments)
 

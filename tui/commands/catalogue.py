@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 import argparse
-import json
 from typing import Any
 
-from engine.library import load_library
-
+from engine.library import load_library, shipped_files
 from engine.searching import search_faults, search_readings
+from tui.commands.printing import print_json
 
 OK = 0
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Print what fits the word, one a line, or as JSON."""
-    catalogue = load_library().catalogue
+    files = {name: content for name, content in shipped_files().items() if "/catalogue/" in name}
+    catalogue = load_library(files=files).catalogue  # the trees are not searched
     find = search_readings if arguments.command == "readings" else search_faults
     found = find(catalogue, arguments.word)
     if arguments.json:
-        print(json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False))
+        print_json(found)
         return OK
     if not found:
         print(f"nothing in the {arguments.command} fits “{arguments.word}”")

@@ -3,25 +3,26 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
+from pathlib import Path
 from typing import Any
 
 from engine.answers_file import read_answers
-from engine.library import Library, load_library
-
 from engine.catalogue import Drive
 from engine.concluding import drive_words
 from engine.errors import LaybyError
 from engine.headless import walk_headless
+from engine.job_files import DataFolders, data_folder
+from engine.library import Library, load_library
 from engine.wording import answer_words, side_words
+from tui.commands.printing import print_json
 
 OK, BAD_INPUT = 0, 2
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Walk and print the outcome; a file with faults is listed whole and nothing is walked."""
-    library = load_library(arguments.shop)
+    library = load_library(arguments.shop or _own_shop(arguments.data))
     library.tree(arguments.tree)
     try:
         source = arguments.readings.read_bytes()
@@ -34,10 +35,16 @@ def run(arguments: argparse.Namespace) -> int:
         return BAD_INPUT
     _, outcome = walk_headless(library, arguments.tree, answers, side=answers.side)
     if arguments.json:
-        print(json.dumps(outcome, indent=2, ensure_ascii=False, allow_nan=False))
+        print_json(outcome)
     else:
         print("\n".join(_lines(library, outcome)))
     return OK
+
+
+def _own_shop(data: Path | None) -> Path | None:
+    """Return the shop's folder in the data folder, if it holds any file of the shop's own."""
+    own = DataFolders(data_folder(data)).shop
+    return own if own.is_dir() and any(own.rglob("*.yaml")) else None
 
 
 def _lines(library: Library, outcome: dict[str, Any]) -> list[str]:

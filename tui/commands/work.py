@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import json
 
 from engine.formulas.registry import formula, names
 from engine.working import work
+from tui.commands.printing import print_json
 
 OK = 0
 
@@ -18,7 +18,7 @@ def run(arguments: argparse.Namespace) -> int:
         return OK
     worked = work(arguments.formula, arguments.values)
     if arguments.json:
-        print(json.dumps(worked.as_json(), indent=2, ensure_ascii=False, allow_nan=False))
+        print_json(worked.as_json())
         return OK
     for name, (value, unit) in worked.results.items():
         shown = f"{value:.6g}" if isinstance(value, float) else str(value)
@@ -31,9 +31,7 @@ def run(arguments: argparse.Namespace) -> int:
 def _list(as_json: bool) -> None:
     known = [formula(name) for name in names()]
     if as_json:
-        print(
-            json.dumps([{"formula": f.name, "title": f.title} for f in known], indent=2, ensure_ascii=False)
-        )
+        print_json([{"formula": f.name, "title": f.title} for f in known])
         return
     for entry in known:
         arguments = " ".join(f"{a.name}{f' {a.unit}' if a.unit else ''}" for a in entry.arguments)
