@@ -8,7 +8,7 @@ from itertools import count
 
 from engine.condition_loading import FALSE
 from engine.errors import shown
-from engine.expansion import without_placeholders
+from engine.expansion import placeholders, without_placeholders
 from engine.loading.exits import NOWHERE, load_exit
 from engine.loading.sources import Context, origin
 from engine.parts import Part
@@ -109,22 +109,28 @@ def _rules(step: Part, context: Context, each: tuple[str, ...]) -> Iterator[Rule
         step.key_problem("judge: is missing here")
     taken: set[str] = set()
     for index, part in enumerate(items):
-        own = _each(part) or (each if mentions(part.data, "each") else ())
+        own = _each(part) or (each if each and "each" in names_in(part.data) else ())
         if part.has("otherwise") and index + 1 < len(items):
             part.key_problem("otherwise: stands last; the rules after it are never reached", "otherwise")
         for one in _scopes(context, own) or [context]:
             yield _rule(part, one, taken)
 
 
-def mentions(data: Data, *names: str) -> bool:
-    """Tell whether a placeholder of one of these names stands anywhere in *data*."""
-    if isinstance(data, str):
-        return "<" in data and any(f"<{name}>" in data for name in names)
-    if isinstance(data, list):
-        return any(mentions(item, *names) for item in data)
-    if isinstance(data, dict):
-        return any(mentions(key, *names) or mentions(value, *names) for key, value in data.items())
-    return False
+def names_in(data: Data) -> frozenset[str]:
+    """Return the names of all placeholders anywhere in *data*, of keys and values."""
+    found: set[str] = set()
+    todo: list[Data] = [data]
+    while todo:
+        part = todo.pop()
+        if isinstance(part, str):
+            if "<" in part:
+                found.update(placeholders(part))
+        elif isinstance(part, list):
+            todo.extend(part)
+        elif isinstance(part, dict):
+            todo.extend(part)
+            todo.extend(part.values())
+    return frozenset(found)
 
 
 def _rule(part: Part, context: Context, taken: set[str]) -> Rule:

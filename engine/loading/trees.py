@@ -11,7 +11,7 @@ from engine.errors import Problem, shown
 from engine.expansion import PLACEHOLDERS
 from engine.loading.signatures import EVERY_PLACE, Signature
 from engine.loading.sources import Context, TreeSource, origin
-from engine.loading.steps import load_step, mentions
+from engine.loading.steps import load_step, names_in
 from engine.parts import Part
 from engine.tree import BINDINGS, Binding, Conclusion, Origin, Proof, Step, Strength, Tree
 
@@ -110,7 +110,8 @@ def _for_all(
     placeholders = own.kind == "symptom" or own.takes is not None
     every = tuple(dict(binding.words) for binding in own.bindings)
     for name, part in parts.items():
-        used = [word for word in _OF_BINDING if mentions(part.data, word)]
+        mentioned = names_in(part.data)
+        used = [word for word in _OF_BINDING if word in mentioned]
         built: dict[tuple[str, ...], _Built] = {}
         for binding, places in zip(own.bindings, every, strict=True):
             key = tuple(places[word] for word in used)

@@ -12,6 +12,9 @@ from engine.review.reviewing import review
 from engine.schema_check import check_schema
 from engine.yaml_text import Document, read_yaml
 
+DEMO = "demo"
+"""Folder of readings files, which are no definitions."""
+
 
 def check(paths: Sequence[Path | str] = ()) -> tuple[Problem, ...]:
     """Return everything wrong in the shipped files, or in the given files against the shipped catalogue.
@@ -27,8 +30,23 @@ def check(paths: Sequence[Path | str] = ()) -> tuple[Problem, ...]:
     documents = {name: read_yaml(content, name) for name, content in given.items()}
     files = {**_not_replaced(shipped, documents), **given}
     everything = {name: documents.get(name) or read_yaml(content, name) for name, content in files.items()}
-    found = _check(files, everything, frozenset(given))
+    found = set(_check(files, everything, frozenset(given)))
+    overlays = any(kind_of_file(name, document) == "overlay" for name, document in documents.items())
+    if overlays and not any(problem.level == "error" for problem in found):
+        found |= _brought_about(files, everything, shipped)
     return tuple(sorted({*problems, *found}))
+
+
+def _brought_about(
+    files: Mapping[str, bytes], documents: Mapping[str, Document], shipped: Mapping[str, bytes]
+) -> set[Problem]:
+    """Return what an overlay brings about in the trees it is laid over."""
+    base = {name: read_yaml(content, name) for name, content in shipped.items()}
+    before, _ = assemble_documents(base, shipped)
+    after, wrong = assemble_documents(documents, files)
+    if any(problem.level == "error" for problem in wrong):
+        return set()
+    return set(review(after)) - set(review(before))
 
 
 def _check(
@@ -54,7 +72,7 @@ def _read(paths: Sequence[Path | str]) -> tuple[dict[str, bytes], list[Problem]]
     given: dict[str, bytes] = {}
     problems: list[Problem] = []
     for path in map(Path, paths):
-        names = sorted(path.rglob("*.yaml")) if path.is_dir() else [path]
+        names = _definitions_in(path) if path.is_dir() else [path]
         if not names:
             problems.append(Problem(str(path), 1, 1, "error", "", "no .yaml file in this folder"))
         for name in names:
@@ -64,6 +82,11 @@ def _read(paths: Sequence[Path | str]) -> tuple[dict[str, bytes], list[Problem]]
                 reason = (error.strerror or "cannot be read").lower()
                 problems.append(Problem(str(name), 1, 1, "error", "", reason))
     return given, problems
+
+
+def _definitions_in(folder: Path) -> list[Path]:
+    """Return the definition files below a folder, readings of demonstration cars left out."""
+    return [path for path in sorted(folder.rglob("*.yaml")) if DEMO not in path.relative_to(folder).parts]
 
 
 def _not_replaced(shipped: Mapping[str, bytes], given: Mapping[str, Document]) -> dict[str, bytes]:

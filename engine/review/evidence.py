@@ -107,6 +107,9 @@ def _made_before(graphs: Mapping[str, Ways], made_by: Mapping[str, _Findings]) -
         while frontier:
             frontier = {one for one, targets in leads.items() if targets & frontier} - sources
             sources |= frontier
+        if not sources and graphs[name].tree.kind == "procedure":  # not called yet: anything may come before
+            before[name] = frozenset().union(*made_by.values())
+            continue
         own = frozenset({name}) if graphs[name].tree.kind == "symptom" else frozenset()
         called = {other for source in sources for other in leads[source] if other != name}
         before[name] = frozenset().union(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from importlib.resources import files as resources
 from pathlib import Path
 from types import MappingProxyType
 
@@ -17,6 +18,7 @@ from engine.review.evidence import review_tables
 from engine.review.safety import NEEDS
 from engine.yaml_text import read_yaml
 from tests.engine import made
+from tests.engine.broken_definitions import OVERLAY
 
 SENSOR_FIRST = ("heater-good", "wiring-good", "sensor-ground-good", "no-exhaust-leak", "no-misfire")
 
@@ -383,3 +385,24 @@ def test_a_changed_copy_of_a_shipped_tree_stands_for_it(tmp_path: Path) -> None:
     problems = check([copy])
     assert [problem.file for problem in problems] == [str(copy)]
     assert "unknown step" in problems[0].message
+
+
+def test_an_overlay_answers_for_what_it_brings_about(tmp_path: Path) -> None:
+    own = tmp_path / "own.yaml"
+    own.write_text(OVERLAY, encoding="utf-8")
+    before = {problem for problem in check() if problem.level != "hint"}
+    assert [str(problem) for problem in check([own]) if problem.level != "hint"] == []
+    tree = load_library().tree("rich-running")
+    target = next(name for name in tree.step_ids if name not in (tree.start, *tree.entries))
+    cut = OVERLAY.replace("exit: gas", "exit: {refer: the end}").replace("before: gas", f"before: {target}")
+    own.write_text(cut, encoding="utf-8")
+    problems = [problem for problem in check([own]) if problem.level != "hint"]
+    assert any(problem.message == "no path leads to this step" for problem in problems)
+    assert {problem.file for problem in problems} == {"trees/symptoms/rich-running.yaml"}
+    assert before.isdisjoint(problems)
+
+
+def test_the_folder_of_all_shipped_files_is_taken_as_it_is() -> None:
+    trees = Path(str(resources("trees")))
+    serious = [problem for problem in check([trees]) if problem.level == "error"]
+    assert [str(problem) for problem in serious] == []
