@@ -21,6 +21,14 @@ from engine.tree import (
 
 _KINDS = ("next", "conclude", "tree", "call", "return", "repair", "refer")
 _ALLOWED = (*_KINDS, "side", "at", "with", "then")
+NAMES_KEPT = frozenset(
+    {
+        "triage", "hesitation", "rich-running", "lean-running", "reduced-power", "oxygen-sensor-circuit",
+        "catalyst", "failed-emissions", "rough-idle", "slow-warm-up", "upstream-sensor", "sensor-heater",
+        "supply-voltage", "fuel-delivery", "exhaust-restriction", "catalyst-efficiency",
+    }
+)  # fmt: skip
+"""Trees and procedures that other trees may lead to before they are written."""
 DEEPEST = 6
 NOWHERE = Next("")
 """Stands in for an exit that could not be read; there is a problem then."""
@@ -88,13 +96,21 @@ def _continue(part: Part, context: Context) -> Exit:
     at = part.maybe_text("at")
     target = context.trees.get(name)
     if target is None:
-        part.unknown("tree", name, context.trees, "tree")
+        _not_here("tree", name, part, context, "tree")
     elif target.kind == "procedure":
         part.problem(f"'{name}' is a procedure: write call: and then:", "tree")
     elif at is not None and at not in target.entries:
         entries = f": its entries are {', '.join(target.entries)}" if target.entries else ": it declares none"
         part.problem(f"'{name}' has no entry {shown(at)}{did_you_mean(at, target.entries)}{entries}", "at")
     return Continue(name, at)
+
+
+def _not_here(what: str, name: str, part: Part, context: Context, key: str) -> None:
+    """Report a tree that is not here: a mistake, unless it has one of the names kept for trees to come."""
+    if name in NAMES_KEPT:
+        part.problem(f"the {what} '{name}' is not here yet: the job ends open there", key, level="warning")
+    else:
+        part.unknown(what, name, context.trees, key)
 
 
 def _call(part: Part, context: Context, depth: int) -> Exit:
@@ -105,7 +121,7 @@ def _call(part: Part, context: Context, depth: int) -> Exit:
         for outcome, value in part.entries("then")
     )
     if target is None:
-        part.unknown("procedure", name, context.trees, "call")
+        _not_here("procedure", name, part, context, "call")
     elif target.kind != "procedure":
         part.problem(f"'{name}' is a symptom tree: write tree:", "call")
     else:

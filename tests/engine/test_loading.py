@@ -550,6 +550,14 @@ def test_a_slip_is_reported_at_its_line(old: str, new: str, message: str) -> Non
         assert found.line == TREE[: TREE.index(old)].count("\n") + 1
 
 
+def test_a_tree_still_to_come_is_a_warning() -> None:
+    _, problems = load(TREE.replace(REFER, "exit: {tree: slow-warm-up}"))
+    [found] = problems
+    assert (found.level, found.message) == (
+        "warning", "the tree 'slow-warm-up' is not here yet: the job ends open there",
+    )  # fmt: skip
+
+
 def test_a_missing_title_is_reported_at_its_step() -> None:
     _, problems = load(TREE.replace("title: Read\n", "titel: Read\n"))
     assert [(p.where, p.message) for p in problems] == [("steps.read", "title: is missing here")]
