@@ -18,6 +18,8 @@ from engine.wording import answer_words, side_words
 from tui.commands.printing import print_json
 
 OK, BAD_INPUT = 0, 2
+NAMED_AT_MOST = 8
+"""How many readings a line of words names."""
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -67,6 +69,12 @@ def _steps(library: Library, tree: str, step: str) -> list[str]:
     return [by_id[step].title for by_id in library.tree(tree).steps.values() if step in by_id][:1]
 
 
+def _listed(labels: list[str]) -> str:
+    """Return the first labels; the whole list is in the JSON."""
+    first, more = labels[:NAMED_AT_MOST], len(labels) - NAMED_AT_MOST
+    return "; ".join(first) + (f"; and {more} more" if more > 0 else "")
+
+
 def _end(library: Library, outcome: dict[str, Any]) -> list[str]:
     catalogue = library.catalogue
     faults = catalogue.faults.faults
@@ -90,7 +98,7 @@ def _end(library: Library, outcome: dict[str, Any]) -> list[str]:
         )
     for key, words in (("not_measured", "Not measured"), ("assumed", "Assumed"), ("unused", "Not used")):
         if outcome[key]:
-            lines.append(f"{words}: {', '.join(catalogue.label(name) for name in outcome[key])}")
+            lines.append(f"{words}: {_listed([catalogue.label(name) for name in outcome[key]])}")
     lines.append(f"Minutes: {outcome['minutes']:g}")
     lines.append(f"Driving: {drive_words(Drive(outcome['drive']))}")
     if outcome["proof"] is not None:
