@@ -73,7 +73,7 @@ class Desk:
                 confidence=app.settings.confidence,
             )
         except LaybyError as error:
-            return str(error)
+            return first_line(error)
         session = self._take_over(job)
         problem = session.take_facts(new.facts)
         self.go_on(session)
@@ -88,7 +88,7 @@ class Desk:
         try:
             demo = demos()[0]
         except LaybyError as error:
-            return str(error)
+            return first_line(error)
         card = JobCard(car=demo.car, complaint=demo.complaint, demo=True)
         return self.begin(NewJob(card, ()))
 
@@ -97,7 +97,7 @@ class Desk:
         try:
             job = Job.open(path, clock=time.time)
         except LaybyError as error:
-            return str(error)
+            return first_line(error)
         session = self._take_over(job)
         if job.read_only:
             self._show(FollowScreen(session))
@@ -376,6 +376,12 @@ class Desk:
         session.mark_seen()
         self.go_on(session)
         self.app.show_text("What the correction changed", changed_lines(changed))
+
+
+def first_line(error: LaybyError) -> str:
+    """Return the first of an error's lines, and how many more there are."""
+    first, *more = str(error).splitlines() or [""]
+    return f"{first} (and {len(more)} more: layby check lists them)" if more else first
 
 
 def changed_lines(changed: Changed) -> list[Content]:

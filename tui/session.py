@@ -181,6 +181,15 @@ class JobSession:
         """Return a side in words."""
         return side_words(self.catalogue, side)
 
+    def place(self, side: str | None) -> str:
+        """Return a suspect's side in words; with one bank there is nothing to tell apart."""
+        return "" if self.walk.state.situation().banks == 1 else self.side(side)
+
+    def told(self, error: Exception) -> str:
+        """Return an error's line with the job's file by its name alone; its folder is long and known."""
+        path = self.job.journal.path
+        return str(error).replace(str(path), path.name)
+
     def gathered(self) -> dict[str, Any]:
         """Return everything the report shows."""
         return gather(self.job.card, self.walk)

@@ -4,15 +4,80 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping
+from functools import cache
 from pathlib import Path
 
 from engine.asking import Ask, Doubt, RepairOffer
 from engine.demo import demos
 from engine.entry import Question, Understood, understand
 from engine.job import Job, JobCard
-from engine.library import load_library
+from engine.library import Library, load_library, shipped_files
 
 Clock = Callable[[], float]
+SMALL = """\
+format: 1
+tree: small
+kind: symptom
+title: A small tree, to see the screen with
+complaints: [anything]
+start: clamp
+steps:
+  clamp:
+    title: Clamp the hose [/x]
+    do: Clamp it, and leave the clamp on. [@click=app.quit]link[/]
+    why: "It costs a minute [K12]."
+    how: "With a [b]soft clamp[/b]."
+    wait: 2 s
+    cautions: [C-PINCH]
+    leaves: [purge-hose-clamped]
+    readings: [pinch_purge_dtrim]
+    judge:
+      - id: moved
+        when: {pinch_purge_dtrim: {at_least: pinch_rich}}
+        verdict: It moves [/b]
+        grade: fail
+        weigh: {purge_stuck_open: 50}
+        finding: [purge-pinch-moved]
+        exit: road
+      - otherwise: true
+        verdict: It does not move
+        grade: inconclusive
+        exit: road
+    cannot:
+      say: Not clamped.
+      exit: road
+  road:
+    title: On the road
+    do: Drive alone, type nothing in motion.
+    why: The road shows what the yard does not.
+    readings: [complaint_seen]
+    judge:
+      - id: seen
+        when: {complaint_seen: {one_of: [yes, partly]}}
+        verdict: Seen on the road
+        grade: ok
+        finding: [complaint-carried]
+        exit: {conclude: valve}
+      - otherwise: true
+        verdict: Not seen
+        grade: inconclusive
+        exit: {conclude: valve}
+    cannot:
+      say: Not driven.
+      exit: {conclude: valve}
+conclusions:
+  valve:
+    faults: [purge_stuck_open]
+    strength: probable
+    because: It moved.
+"""
+"""A tree that leaves something clamped before a road step, with brackets in every text."""
+
+
+@cache
+def with_small_tree() -> Library:
+    """Return the shipped library with the small tree beside the others."""
+    return load_library(files={**shipped_files(), "trees/symptoms/small.yaml": SMALL.encode()})
 
 
 def half_done(
@@ -25,6 +90,7 @@ def half_done(
     clock: Clock = time.time,
     car: str = "",
     complaint: str = "runs rich",
+    tree: str = "triage",
 ) -> Path:
     """Drive a job until the step of this title asks, or to its end, and close it.
 
@@ -37,11 +103,12 @@ def half_done(
         clock: the job's clock.
         car: words for the car; the demonstration's own when empty.
         complaint: words of the customer.
+        tree: where to begin; ``small`` is the tree of this module.
     """
     car_shown = demos()[0]
     card = JobCard(car=car or car_shown.car, complaint=complaint, learner=learner, demo=demo)
     other = answers or {}
-    with Job.begin(data / "jobs", load_library(), card, clock=clock) as job:
+    with Job.begin(data / "jobs", with_small_tree(), card, clock=clock, tree=tree) as job:
         for _ in range(80):
             stop = job.advance()
             match stop:

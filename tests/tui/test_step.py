@@ -65,7 +65,7 @@ async def test_a_reading_is_acknowledged_only_when_it_is_on_disk(make_app: MakeA
         path.rename(other)
         await type_text(pilot, "-9.4")
         await press(pilot, "enter")
-        assert "not recorded" in " ".join(screen_text(app).split())
+        assert "moved or replaced by another program" in " ".join(screen_text(app).split())
         assert app.screen.query_one(EntryTable).slots[1].status == "open"
         other.rename(path)
 

@@ -78,12 +78,12 @@ class EndScreen(JobScreen):
         lines += [content(f"Also found: {also['label']} {also['side']}".rstrip()) for also in found["also"]]
         if found["missing"]:
             lines.append(row("Not proven: ", "missing " + "; ".join(found["missing"])))
+        lines += self._undo()
         lines += self._cleared(data)
         effort = f", about {found['minutes_of_repair']:g} min" if found["minutes_of_repair"] else ""
         lines.append(row("Repair", f"{found['repair'].rstrip('.')}{effort}"))
         lines += self._drive(data)
         lines.append(row("If it is left", found["if_left"]))
-        lines += self._undo()
         if found["proof_words"]:
             lines.append(row("Proof of repair", found["proof_words"]))
         return lines
@@ -109,10 +109,10 @@ class EndScreen(JobScreen):
 
     def _drive(self, data: Mapping[str, Any]) -> list[Content]:
         drive = data["drive"]
-        words = drive_words(Drive(drive["decided"] or drive["worked_out"]))
-        lines = [row("Drive", words)]
-        if drive["reasons"]:
-            lines.append(row("", "because: " + ", ".join(drive["reasons"][:3])))
+        worst, reasons = self.job_session.walk.drive()
+        lines = [row("Drive", drive_words(Drive(drive["decided"]) if drive["decided"] else worst))]
+        if reasons:
+            lines.append(row("", "because: " + ", ".join(reasons[:3])))
         who = f"decided by {drive['who']}" if drive["who"] else "nobody has decided yet: m"
         lines.append(row("", who))
         return lines
@@ -128,21 +128,18 @@ class EndScreen(JobScreen):
 
     def _open(self, data: Mapping[str, Any]) -> list[Content]:
         end = data["open_end"] or {"say": "Nothing is concluded.", "suspects": [], "separate": []}
-        lines = [content("OPEN END: NO FAULT IS NAMED", "bold"), content(end["say"]), content("")]
+        lines = [content("OPEN END: NO FAULT IS NAMED", "bold"), content(end["say"]), *self._undo()]
         lines.append(content("Suspects left", "bold"))
         for rank, suspect in zip(RANKS, end["suspects"], strict=False):
-            lines.append(
-                content(
-                    f"  {padded(rank, 8)}{suspect['label']} {self.job_session.side(suspect['side'])}".rstrip()
-                )
-            )
+            place = self.job_session.place(suspect["side"])
+            lines.append(content(f"  {padded(rank, 8)}{suspect['label']} {place}".rstrip()))
         if end["separate"]:
             lines += [
                 content("Would separate them", "bold"),
                 *(content(f"  {text}") for text in end["separate"]),
             ]
         lines += self._cleared(data)
-        lines += [content(""), *self._drive(data), *self._undo()]
+        lines += self._drive(data)
         return lines
 
     # ------------------------------------------------------------- commands

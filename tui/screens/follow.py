@@ -51,7 +51,7 @@ class FollowScreen(JobScreen):
     def on_mount(self) -> None:
         """Draw, and look again every second."""
         self._draw()
-        self.set_interval(FOLLOW_EVERY, self._follow)
+        self.set_interval(FOLLOW_EVERY, self.look_again)
 
     def _draw(self) -> None:
         self.query_one("#follow", Static).update(stacked(self._lines()))
@@ -74,7 +74,8 @@ class FollowScreen(JobScreen):
             lines += number_lines(session, event)
         return lines
 
-    def _follow(self) -> None:
+    def look_again(self) -> None:
+        """Take over what was added to the file."""
         try:
             has_more = self.job_session.job.follow()
         except LaybyError as error:

@@ -316,7 +316,7 @@ class StepScreen(JobScreen):
         try:
             command()
         except LaybyError as error:
-            self.query_one(QuestionLine).say(f"! {error}")
+            self.query_one(QuestionLine).say(f"! {self.job_session.told(error)}")
             return False
         return True
 

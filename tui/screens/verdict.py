@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -11,14 +10,13 @@ from textual.content import Content
 from textual.widgets import Static
 
 from engine.errors import LaybyError
-from engine.walk_state import Event
 from tui.hearing import Heard
 from tui.keys import Key, bindings
 from tui.screens.base import JobScreen
 from tui.screens.correcting import EntryPage
 from tui.screens.dialogs import PickPage
 from tui.session import JobSession, Turn
-from tui.text import content, joined, padded, stacked, sure_words
+from tui.text import content, joined, stacked, sure_words
 from tui.widgets.chart import explained, trim_lines
 from tui.widgets.path import GRADE_WORDS, mark, readings_words
 from tui.widgets.verdicts import (
@@ -46,28 +44,16 @@ class VerdictScreen(JobScreen):
     def __init__(self, session: JobSession, turn: Turn) -> None:
         super().__init__(session)
         self.turn = turn
-        self.event = turn.judged[-1]
+        self.event = turn.judged[0]
+        """What was just measured; the rest was judged from what is known already."""
         self.here_words = next_words(turn)
         self.shows_suspects = not uses_trims(self.event) and len(turn.judged) < 4
 
     def compose_body(self) -> ComposeResult:
-        """Lay out one verdict in full, or several in a list."""
-        if len(self.turn.judged) > 1:
-            yield Static(stacked(self._several()), classes="reading", markup=False)
-        yield Static(stacked(self._single()), id="verdict", markup=False)
+        """Lay out the verdict in full, then what followed from it without a question."""
+        yield Static(stacked(self._lines()), id="verdict", markup=False)
 
-    def _several(self) -> list[Content]:
-        count = len(self.turn.judged) - 1
-        what = "One step" if count == 1 else f"{count} steps"
-        lines = [content(f"{what} judged from what is known already:", "bold")]
-        for event in self.turn.judged[:-1]:
-            grade = GRADE_WORDS.get(event["grade"], "")
-            lines.append(
-                joined([f"{mark(event)} {event['title']}: ", (event["verdict"], "bold"), f" ({grade})"])
-            )
-        return [*lines, content("")]
-
-    def _single(self) -> list[Content]:
+    def _lines(self) -> list[Content]:
         session, event = self.job_session, self.event
         path = session.walk.state.path
         before = path[: path.index(event)] if event in path else path[:-1]
@@ -75,28 +61,42 @@ class VerdictScreen(JobScreen):
         numbers = number_lines(session, event)
         if numbers:
             lines += [content(""), *numbers]
-        if uses_trims(event):
-            points = session.gathered()["trim_points"]
-            drawing = trim_lines(points, 74)
-            if drawing:
-                lines += [content("Total trim, %", "$quiet"), *(content(line) for line in drawing)]
-                lines += [content(words)] if (words := explained(points)) else []
-            else:
-                lines.append(content(""))
-        else:
-            lines.append(content(""))
+        lines += self._drawing() or [content("")]
         lines += turn_lines(event)
         if not self.shows_suspects:
             lines += moved_lines(session, event, before)
-        if event["leaves"]:
-            left = [
-                session.catalogue.left[item].label
-                for item in event["leaves"]
-                if item in session.catalogue.left
-            ]
-            lines.append(joined([("Left behind: ", "bold"), f"{', '.join(left)} (u lists it)"]))
+        left = [item for item in event["leaves"] if item not in event["undoes"]]
+        if left:
+            labels = (session.catalogue.left[item].label for item in left if item in session.catalogue.left)
+            lines.append(joined([("Left behind: ", "bold"), f"{', '.join(labels)} (u lists it)"]))
         lines += self._learner_lines()
+        lines += self._followed()
         lines.append(joined([("Next: ", "bold"), next_words(self.turn)]))
+        return lines
+
+    def _drawing(self) -> list[Content]:
+        """Draw the trims where the step read them."""
+        if not uses_trims(self.event):
+            return []
+        points = self.job_session.gathered()["trim_points"]
+        drawing = trim_lines(points, 74)
+        if not drawing:
+            return []
+        lines = [content("Total trim, %", "$quiet"), *(content(line) for line in drawing)]
+        words = explained(points)
+        return [*lines, content(words)] if words else lines
+
+    def _followed(self) -> list[Content]:
+        """List the steps that were judged after this one from what is known already."""
+        followed = self.turn.judged[1:]
+        if not followed:
+            return []
+        lines = [content("From what is known already:", "bold")]
+        for event in followed:
+            grade = GRADE_WORDS.get(event["grade"], "")
+            lines.append(
+                joined([f"{mark(event)} {event['title']}: ", (event["verdict"], "bold"), f" ({grade})"])
+            )
         return lines
 
     def _learner_lines(self) -> list[Content]:
@@ -218,13 +218,3 @@ def next_words(turn: Turn) -> str:
             return f"repair: {say}"
         case _:
             return "the conclusion" if getattr(turn.stop, "concluded", False) else "the end of these trees"
-
-
-def summary_line(event: Event, cells: int) -> Content:
-    """Return a judged step in one line."""
-    return content(padded(f"{mark(event)} {event['title']}: {event['verdict']}", cells).rstrip())
-
-
-def verdicts_of(events: Sequence[Event]) -> list[str]:
-    """Return the verdicts of judged steps."""
-    return [str(event["verdict"]) for event in events]

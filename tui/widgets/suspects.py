@@ -26,8 +26,7 @@ def moved_words(suspect: Suspect) -> str:
 
 def name_of(session: JobSession, suspect: Suspect) -> str:
     """Return a suspect's words with its side."""
-    one_bank = session.walk.state.situation().banks == 1
-    side = "" if one_bank and suspect.side == "b1" else session.side(suspect.side)
+    side = session.place(suspect.side)
     return f"{suspect.label}, {side}" if side else suspect.label
 
 
