@@ -8,12 +8,14 @@ from types import SimpleNamespace
 
 import pytest
 
+from engine.asking import Ask
 from engine.errors import LaybyError
 from engine.library import load_library
 from engine.passages import Charge, Kit, Passage, Passages
 from engine.quickest import LACKING, Quickest
 from engine.reach import cost_of_missing, reach
 from engine.tree import Strength
+from engine.walking import Walk
 from tests.engine import made
 from tests.engine.small_trees import small_library
 
@@ -285,3 +287,22 @@ def test_every_place_of_a_shipped_graph_has_a_way_on(shipped):
     assert all(
         passage.to is None or passage.to < len(graph.places) for p in graph.places for passage in p.passages
     )
+
+
+def test_the_way_found_is_walked_in_the_same_minutes():
+    walk = Walk(SMALL)
+    walk.start("small-rich")
+    walk.take("veh_banks", 1.0)
+    before = walk.state.minutes
+    answers = {
+        "scene_safe": "safe", "dtc_stored": ("P0172",), "complaint_seen": "yes", "stft_b1_idle": -8.6,
+        "ltft_b1_idle": -9.4, "visual_intake": ("ok",), "pinch_purge_dtrim": 14.8, "purge_flow_at_0": "flow",
+    }  # fmt: skip
+    while isinstance(stop := walk.advance(), Ask):
+        for line in stop.lines:
+            walk.take(line.reading.id, answers[line.reading.id])
+    (purge,) = (one for one in of_small(("CR",), 120.0).decidable if one.fault == "purge_stuck_open")
+
+    assert walk.state.concluded is not None
+    assert (walk.state.concluded["id"], walk.state.concluded["strength"]) == ("purge", "proven")
+    assert walk.state.minutes - before == pytest.approx(purge.way.minutes)
