@@ -66,6 +66,7 @@ def conclude(
         "repair": fill(conclusion.repair, point),
         "if_left": conclusion.if_left,
         "drive": drive.value,
+        "own_drive": conclusion.drive.value,
         "drive_reasons": reasons,
         "missing": missing,
         "also": [list(pair) for pair in state.also],

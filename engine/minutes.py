@@ -22,7 +22,7 @@ class Cost:
 def cost_of_take(state: WalkState, reading: Reading, instrument: str | None) -> Cost:
     """Return what one more take of *reading* costs now.
 
-    Readings of one row taken at the same step count once. Facts known from the papers cost their look-up.
+    Readings of one row taken at the same step count once, a second take of one of them again. Facts known from the papers cost their look-up.
     """
     total = 0.0
     sets_up: list[str] = []
@@ -35,7 +35,8 @@ def cost_of_take(state: WalkState, reading: Reading, instrument: str | None) -> 
         if cost and name not in state.set_up:
             sets_up.append(name)
             total += cost
-    if (len(state.path), reading.row) not in state.rows_taken:
+    place = len(state.path)
+    if (place, reading.row) not in state.rows_taken or (place, reading.id) in state.taken_here:
         total += reading.minutes
     return Cost(total, tuple(sets_up))
 

@@ -105,6 +105,9 @@ class WalkState:
     set_up: set[str] = field(default_factory=set)
     """Instruments and engine states already paid for."""
     rows_taken: set[tuple[int, str]] = field(default_factory=set)
+    """Place in the path, and row."""
+    taken_here: set[tuple[int, str]] = field(default_factory=set)
+    """Place in the path, and reading."""
     _situation: Situation | None = field(default=None, compare=False, repr=False)
 
     # ------------------------------------------------------------ what is known
@@ -181,6 +184,7 @@ class WalkState:
         reading = self.catalogue.readings.get(take.reading)
         if reading is not None:
             self.rows_taken.add((len(self.path), reading.row))
+            self.taken_here.add((len(self.path), reading.id))
         self.inputs += 1
 
     def forget(self, readings: Sequence[str], from_number: int) -> None:

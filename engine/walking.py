@@ -281,7 +281,7 @@ class Walk(Inputs):
         """Return whether the car may be driven as things stand, and why not more freely."""
         done = self.state.concluded
         fixed = self.state.proof is not None and self.state.proof["result"] == "fixed"
-        least = Drive.MAY_DRIVE if fixed else (Drive(done["drive"]) if done is not None else None)
+        least = Drive.MAY_DRIVE if fixed else (Drive(done["own_drive"]) if done is not None else None)
         return drive_decision(self.state, least)
 
     def unused_takes(self) -> tuple[Take, ...]:

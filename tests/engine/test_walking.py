@@ -499,6 +499,8 @@ def test_minutes_count_set_up_once_and_a_row_once():
     first = walk.state.minutes - before
     walk.take("stft_b2_idle", 0.0)
     assert walk.state.minutes - before == first
+    walk.take("stft_b1_idle", -8.4)
+    assert walk.state.minutes - before == first + walk.library.catalogue.readings["stft_b1_idle"].minutes
 
 
 def test_the_sink_hears_of_an_event_before_it_takes_effect():
