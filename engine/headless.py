@@ -10,7 +10,7 @@ from engine.answers_file import Answers, FileAnswer
 from engine.asking import Ask, Ended, RepairOffer
 from engine.catalogue import Reading
 from engine.library import Library
-from engine.measured import Answer
+from engine.measured import Answer, How
 from engine.walk_state import Event
 from engine.walking import Walk
 
@@ -34,7 +34,7 @@ class _Feeder:
         """Hand over what is known of the car and the van before anything is asked."""
         for name, takes in self.answers.items():
             if name.startswith(FACTS):
-                self._take_all(name, takes)
+                self._take_all(name, takes, how="told")
 
     def answer(self, ask: Ask) -> None:
         """Answer every line of an ask."""
@@ -54,9 +54,9 @@ class _Feeder:
                     self.not_measured.append(name)
                 self.walk.cannot(name, NOT_IN_FILE)
 
-    def _take_all(self, name: str, takes: tuple[FileAnswer, ...]) -> None:
+    def _take_all(self, name: str, takes: tuple[FileAnswer, ...], *, how: How = "from-file") -> None:
         for take in takes:
-            self.walk.take(name, take.answer, typed=take.typed, how="from-file", flagged=take.flagged)
+            self.walk.take(name, take.answer, typed=take.typed, how=how, flagged=take.flagged)
 
 
 def _assumed(reading: Reading) -> Answer:

@@ -10,8 +10,8 @@ from engine.errors import LaybyError
 from engine.folding import DERIVED, Fold
 from engine.judging import CONFIDENCE
 from engine.library import Library
-from engine.measured import Answer
-from engine.minutes import cost_of_take
+from engine.measured import Answer, How
+from engine.minutes import FREE, cost_of_take
 from engine.tree import Repair
 from engine.walk_state import Event
 
@@ -70,13 +70,13 @@ class Inputs(Fold):
         *,
         typed: str = "",
         instrument: str | None = None,
-        how: str = "measured",
+        how: How = "measured",
         flagged: bool = False,
     ) -> int:
         """Record one take and return its number."""
         kind = self.library.catalogue.readings[reading]
         tool = instrument or (kind.tools[0] if kind.tools else None)
-        cost = cost_of_take(self.state, kind, tool)
+        cost = FREE if how == "told" else cost_of_take(self.state, kind, tool)
         return self._record(
             {
                 "kind": "taken",

@@ -19,10 +19,14 @@ class Cost:
     """Instruments and engine states that need not be paid for again."""
 
 
+FREE = Cost(0.0, ())
+"""What is told (facts on the card or in a file) takes no time at the car."""
+
+
 def cost_of_take(state: WalkState, reading: Reading, instrument: str | None) -> Cost:
     """Return what one more take of *reading* costs now.
 
-    Readings of one row taken at the same step count once, a second take of one of them again. Facts known from the papers cost their look-up.
+    Readings of one row taken at the same step count once, a second take of one of them again.
     """
     total = 0.0
     sets_up: list[str] = []
