@@ -70,6 +70,7 @@ _VALUE = re.compile(
     r"(?P<number>[+−-]?\s?(?:[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+))\s*"
     r"(?P<unit>[^\s0-9]\S{0,11}(?: (?:abs|pts))?)?"
 )
+_CODE = re.compile(r"[PBCUpbcu][0-3][0-9A-Fa-f]{3}\b")
 _SPLIT = re.compile(r"\s*(?:[:=\t;]|\s{2,}|,\s+)\s*")
 _TIME_NAME = re.compile(
     r"^(?:elapsed )?(?:time|timestamp|time stamp)(?: s| ms| sec)?\b|^(?:t|ms|s|sec|seconds?|t s|t ms)$"
@@ -151,6 +152,11 @@ def _lines(text: str, layout: Layout) -> list[str]:
 
 def _named_line(line: str, number: int) -> Series | None:
     """Return the name and value of a line: ``ECT: 88 °C``, ``STFT B1;%;-7,5``, ``O2 B1S1 0.45 V``."""
+    if (code := _CODE.match(line)) is not None and not re.search(r"[;\t]", line):
+        return Series("codes", "", number, (Cell(number, code[0]),))
+    if (parted := _parted(line)) is not None:
+        name, unit = name_and_unit(parted[0])
+        return Series(name, unit, number, (Cell(number, parted[1]),))
     pieces = [piece.strip().strip('"') for piece in _SPLIT.split(line) if piece.strip()]
     if len(pieces) == 1:
         together = _run_together(line, number)
@@ -167,6 +173,15 @@ def _named_line(line: str, number: int) -> Series | None:
     bare, unit = name_and_unit(name)
     unit = rest[1] if len(rest) == 2 else unit
     return Series(bare, unit, number, (Cell(number, rest[0]),))
+
+
+def _parted(line: str) -> tuple[str, str] | None:
+    """Return name and value of a line with one colon or equals sign and no other mark between them."""
+    marks = [sign for sign in line if sign in ":=;\t"]
+    if len(marks) != 1 or marks[0] not in ":=":
+        return None
+    name, _, value = (part.strip() for part in line.partition(marks[0]))
+    return (name, value) if value and re.search(r"[^\W\d_]", name) else None
 
 
 def _run_together(line: str, number: int) -> Series | None:

@@ -12,6 +12,8 @@ import unicodedata
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+LONGEST_NAME = 160
+"""Characters of a name that are looked at."""
 Statistic: TypeAlias = Literal["min", "max", "mean", "swing", "cross"]
 """What is taken of many values; the catalogue's own way of combining takes when none is named."""
 
@@ -43,7 +45,8 @@ class Signal:
 
 def words_of(name: str) -> str:
     """Return a name as it is compared: one case, single blanks for all other signs."""
-    return " ".join(re.sub(r"[^0-9a-zλ]+", " ", unicodedata.normalize("NFKC", name).casefold()).split())
+    plain = unicodedata.normalize("NFKC", name[:LONGEST_NAME]).casefold()
+    return " ".join(re.sub(r"[^0-9a-zλ]+", " ", plain).split())
 
 
 _COMMANDED = re.compile(r"\b(?:commanded|requested|target|desired|setpoint|command|cmd)\b")
@@ -51,9 +54,9 @@ _QUANTITIES: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     (quantity, re.compile(pattern))
     for quantity, pattern in (
         ("ff_dtc", r"dtcfrzf|freeze ?frame (?:dtc|code|trouble code)|code that stored the freeze frame"),
-        ("dtc_stored", r"\b(?:stored|confirmed)\b.*\b(?:codes?|dtcs?)\b"),
-        ("dtc_pending", r"\bpending\b.*\b(?:codes?|dtcs?)\b"),
-        ("dtc_permanent", r"\bpermanent\b.*\b(?:codes?|dtcs?)\b"),
+        ("dtc_stored", r"\b(?:stored|confirmed)\b.*\b(?:codes?|dtcs?)\b|^(?:stored|confirmed)$"),
+        ("dtc_pending", r"\bpending\b.*\b(?:codes?|dtcs?)\b|^pending$"),
+        ("dtc_permanent", r"\bpermanent\b.*\b(?:codes?|dtcs?)\b|^permanent$"),
         ("km_since_clear", r"\bclr dist\b|distance (?:since|after)\b.*\bclear"),
         ("warmups_since_clear", r"\bwarm ups?\b|\bwarmups?\b"),
         ("throttle_cmd", r"\btac pct\b|commanded throttle|throttle (?:actuator )?(?:command|cmd)"),

@@ -21,7 +21,7 @@ from engine.measured import Answer
 from engine.pasting.layout import Cell, Series, lay_out
 from engine.pasting.names import Named, Signal, Statistic, signal_of, understand_name, words_of
 from engine.pasting.raw import decode
-from engine.pasting.values import LOOP, last_text, one_number, samples_of
+from engine.pasting.values import last_text, loop_of, one_number, samples_of
 
 NO_UNITS: Mapping[str, str] = MappingProxyType({})
 _STEADY: Mapping[str, tuple[float, float]] = {
@@ -279,7 +279,5 @@ def _warnings(found: Sequence[_Found], state: str) -> Iterator[str]:
             mean = statistics.fmean(samples) if samples else bounds[0]
             if not bounds[0] <= mean <= bounds[1]:
                 yield f"engine speed in this block is about {mean:.0f} rpm: is it the right engine state?"
-        if "loop" in one.named.quantities and LOOP.get(words_of(one.series.cells[-1].text), "").startswith(
-            "open"
-        ):
+        if "loop" in one.named.quantities and (loop_of(one.series.cells[-1].text) or "").startswith("open"):
             yield "the fuel loop is open in this block: trims say nothing then"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 import statistics
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from engine.catalogue import Reading
 from engine.entry import Refusal
@@ -21,14 +21,24 @@ _SAMPLE = re.compile(r"([+−-]?\s?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+))\s*([^\s
 _NOTHING = frozenset(
     {"", "-", "--", "---", "n/a", "na", "null", "nan", "none", "no data", "unavailable", "err"}
 )
-LOOP: Mapping[str, str] = {
-    "cl": "closed", "closed": "closed", "closed loop": "closed", "ol": "open_cold", "open": "open_cold",
-    "open loop": "open_cold", "open loop not ready": "open_cold", "ol drive": "open_load",
-    "open loop drive": "open_load", "open loop driving condition": "open_load", "ol fault": "open_fault",
-    "open loop fault": "open_fault", "open loop system fault": "open_fault", "cl fault": "closed_fault",
-    "closed loop fault": "closed_fault", "closed loop with sensor fault": "closed_fault",
-}  # fmt: skip
-"""Words of the fuel system status. Source: SAE J1979 (OL, CL, OL-Drive, OL-Fault, CL-Fault), from memory."""
+_CODES = re.compile(r"\b[PBCU][0-3][0-9A-F]{3}\b", re.IGNORECASE)
+_LOOP: tuple[tuple[str, str], ...] = (
+    (r"\b(?:cl|closed)\b.*\bfault", "closed_fault"),
+    (r"\b(?:cl|closed)\b", "closed"),
+    (r"\b(?:ol|open)\b.*\bfault", "open_fault"),
+    (r"\b(?:ol|open)\b.*\b(?:driv\w*|load|decel\w*|power)", "open_load"),
+    (r"\b(?:ol|open)\b", "open_cold"),
+)
+"""Words of the fuel system status, the first that fits. Source: SAE J1979 (OL, CL, OL-Drive, OL-Fault,
+CL-Fault and the texts that stand for them), from memory."""
+_MOMENTARY = frozenset({"stft", "o2", "lambda", "wb_ma"})
+"""Quantities that swing, of which one value says little."""
+
+
+def loop_of(text: str) -> str | None:
+    """Return the choice that words of the fuel system status mean, or None."""
+    words = words_of(text).replace("not yet satisfied conditions to go closed loop", "not ready")
+    return next((choice for pattern, choice in _LOOP if re.search(pattern, words)), None)
 
 
 def last_text(series: Series, signal: Signal | None, *, codes: bool) -> str:
@@ -37,9 +47,10 @@ def last_text(series: Series, signal: Signal | None, *, codes: bool) -> str:
     if not said:
         return series.cells[-1].text or "none"
     if codes:
-        return " ".join(dict.fromkeys(said))
+        found = [code.upper() for text in said for code in _CODES.findall(text)]
+        return " ".join(dict.fromkeys(found or said))
     if signal is not None and signal.quantity == "loop":
-        return LOOP.get(words_of(said[-1]), said[-1])
+        return loop_of(said[-1]) or said[-1]
     return said[-1]
 
 
@@ -48,6 +59,8 @@ def one_number(
 ) -> tuple[str | Refusal, int]:
     """Return the text of one number made of a series as the reading takes it, and of how many values."""
     if len(series.cells) == 1:
+        if signal is not None and signal.quantity in _MOMENTARY and named.statistic is None:
+            notices.append(f"{shown(series.name)} is one value: the mean of ten seconds says more")
         return with_unit(series.cells[0].text, series.unit), 1
     cells = _window(series, notices)
     samples, unit, odd = samples_of(cells)

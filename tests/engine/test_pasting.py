@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -193,6 +195,20 @@ def test_an_engine_speed_of_another_state_warns():
     assert any("780 rpm" in notice for notice in paste("RPM: 780\nSTFT B1: 1 %", "2500").notices)
 
 
+def test_a_sentence_of_the_standard_and_a_place_in_brackets():
+    words = "Oxygen sensor output voltage (bank 1, sensor 1): 0.55 Volts\nFuel system 1 status: "
+    told = answers(paste(f"{words}Closed loop - using oxygen sensor feedback"))
+
+    assert told == {"o2_b1s1_mean_idle": 0.55, "loop_b1_idle": "closed"}
+    cold = "Open loop - has not yet satisfied conditions to go closed loop"
+    assert answers(paste(words + cold))["loop_b1_idle"] == "open_cold"
+
+
+def test_one_value_of_what_swings_says_so():
+    assert any("one value" in notice for notice in paste("STFT B1: 3 %").notices)
+    assert not any("one value" in notice for notice in paste("ECT: 88 °C").notices)
+
+
 def test_codes():
     pasted = paste("Stored codes: P0172 P0300\nPending DTCs: none", "koeo")
 
@@ -353,9 +369,19 @@ def test_any_bytes_taken_for_text_are_read_without_an_exception(content):
     paste(content.decode("latin-1"))
 
 
-def test_a_large_log_is_read_in_good_time():
-    import time
+@pytest.mark.parametrize(
+    "line",
+    ["a" * 3999, "a " * 1999, " " * 3000 + "a:", "a," + " " * 3900, "1," * 1999, "(" * 3999, "stored " * 500,
+     "a:" * 1999, "41 " * 1300, "T " * 1999, "-" * 3999, "b1s1 " * 700 + "1", "\"" * 3999, "\t" * 3999],
+    ids=lambda line: repr(line[:8]),
+)  # fmt: skip
+def test_lines_made_to_be_slow_are_read_in_good_time(line):
+    begun = time.perf_counter()
+    paste("\n".join([line] * 100))
+    assert time.perf_counter() - begun < 5.0
 
+
+def test_a_large_log_is_read_in_good_time():
     text = log(5000, 10, "time," + ",".join(f"x{i}" for i in range(20)) + ",STFT B1",
                lambda t, at: f"{t:.1f}," + "1.5," * 20 + "-8")  # fmt: skip
     begun = time.perf_counter()
