@@ -29,6 +29,7 @@ PART_HOURS: Mapping[Band, tuple[float, float, float]] = {
 is about the geometric mean of a band, half of the small one, and for the open last band an assumption."""
 PARTS_TRIED = 3
 """Parts that somebody fits untested before giving up and measuring. An assumption of this program."""
+_ORDINALS: Mapping[int | None, str] = {1: "second", 2: "third", 3: "fourth", 4: "fifth"}
 MINUTES_WORDS = 5
 """Minutes are rounded to this many in words."""
 
@@ -122,11 +123,13 @@ class Saving:
         first = self.untested.fittings[0].label
         if self.fitted_before == 0:
             return f"The first suspect ({first}) was confirmed by measurement before anything was replaced."
+        place = self.fitted_before
+        rank = f" What was found came {_ORDINALS[place]} in that order." if place in _ORDINALS else ""
         often = self.untested.first_for_nothing
         word = "most often" if often >= 0.6 else "often" if often >= 0.3 else "now and then"
         return (
             f"The cause was measured before anything was replaced. The first suspect by experience was "
-            f"“{first}”; a part fitted for it untested would {word} have been for nothing, as here."
+            f"“{first}”; a part fitted for it untested would {word} have been for nothing, as here.{rank}"
         )
 
 

@@ -18,6 +18,8 @@ from engine.tree import Conclusion, Strength
 
 LACKING = 1e6
 """Weight of one instrument that is not on the van against minutes, so that the fewest are needed first."""
+MOST_BEGINNINGS = 8
+"""Beginnings kept a place, the cheapest; all are weighed only where these lead nowhere."""
 MOST_LABELS = 60_000
 """Beginnings weighed in one search; far above what the shipped trees need."""
 
@@ -125,12 +127,16 @@ class Quickest:
             deciding |= bits[name]
         for name in (*fault.exclude_first, *always):
             needed |= bits[name]
-        return self._search(fault, deciding, needed)
+        quick, dropped = self._search(fault, deciding, needed, MOST_BEGINNINGS)
+        if quick is None and dropped:
+            quick, _ = self._search(fault, deciding, needed, MOST_LABELS)
+        return quick
 
-    def _search(self, fault: Fault, deciding: int, needed: int) -> Way | None:
+    def _search(self, fault: Fault, deciding: int, needed: int, most: int) -> tuple[Way | None, bool]:
         """Return the quickest way that makes one of the deciding findings and all the needed ones.
 
-        Cheapest first; a beginning that has made no more than a cheaper one at the same place is dropped.
+        Cheapest first; a beginning that has made no more than a cheaper one at the same place is dropped, and
+        beyond *most* a place every further one, which is told.
         """
         here, decided, mended = 1 << self.provable.index(fault.id), 1 << len(self.graph.finding_bits), 0
         if fault.decided_by_repair:
@@ -138,12 +144,15 @@ class Quickest:
         wanted = needed | decided | mended
         done: list[list[int]] = [[] for _ in self.graph.places]
         heap = [(0.0, 0, self._first)]
-        pushed = 0
+        pushed, dropped = 0, False
         while heap and pushed < MOST_LABELS:
             _, _, label = heapq.heappop(heap)
             if label.place < 0:
-                return self._way(label)
+                return self._way(label), dropped
             if _is_covered(label.made & wanted, done[label.place]):
+                continue
+            if len(done[label.place]) >= most:
+                dropped = True
                 continue
             done[label.place].append(label.made & wanted)
             for passage in self.graph.places[label.place].passages:
@@ -162,7 +171,7 @@ class Quickest:
                 pushed += 1
                 onward = _take(label, passage, made)
                 heapq.heappush(heap, (onward.cost, pushed, onward))
-        return None
+        return None, dropped
 
     def _what_lies_ahead(self) -> tuple[list[int], list[int]]:
         """Return, for each place, the findings that can be made from there and the faults proven there."""

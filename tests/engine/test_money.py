@@ -103,6 +103,14 @@ def test_words_for_the_customer_hold_no_number_at_all(concluded, share):
     assert ("confirmed" in words) == (concluded == "sensor")
 
 
+def test_the_customer_reads_the_rank_of_what_was_found():
+    before = suspects(sensor=0.4, hose=0.2, pump=0.1)
+
+    assert "came second" in saving(small(), before, 40.0, "hose").customer_words
+    assert "came third" in saving(small(), before, 40.0, "pump").customer_words
+    assert "came" not in saving(small(), before, 40.0, "unit").customer_words
+
+
 def test_an_open_end_and_no_suspect_part_are_said():
     nothing = saving(small(), suspects(nothing=0.5), 12.0, None)
 
