@@ -12,12 +12,15 @@ from engine.catalogue import Drive
 from engine.concluding import drive_words
 from engine.errors import LaybyError
 from engine.headless import walk_headless
+from engine.inert import inert
 from engine.job_files import DataFolders, data_folder
 from engine.library import Library, load_library
 from engine.wording import answer_words, side_words
 from tui.commands.printing import print_json
 
 OK, BAD_INPUT = 0, 2
+MOST_READ = 64 << 20
+"""Most bytes of a readings file; a device may have no end."""
 NAMED_AT_MOST = 8
 """How many readings a line of words names."""
 
@@ -26,11 +29,9 @@ def run(arguments: argparse.Namespace) -> int:
     """Walk and print the outcome; a file with faults is listed whole and nothing is walked."""
     library = load_library(arguments.shop or _own_shop(arguments.data))
     library.tree(arguments.tree)
-    try:
-        source = arguments.readings.read_bytes()
-    except OSError as error:
-        raise LaybyError(f"{arguments.readings}: cannot be read: {error.strerror or error}") from error
-    answers = read_answers(source, str(arguments.readings), library.catalogue, arguments.car)
+    answers = read_answers(
+        _read(arguments.readings), str(arguments.readings), library.catalogue, arguments.car
+    )
     if answers.problems:
         for problem in answers.problems:
             print(problem, file=sys.stderr)
@@ -41,6 +42,15 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         print("\n".join(_lines(library, outcome)))
     return OK
+
+
+def _read(path: Path) -> bytes:
+    try:
+        with path.open("rb") as file:
+            return file.read(MOST_READ)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise LaybyError(f"{inert(str(path))}: cannot be read: {reason}") from error
 
 
 def _own_shop(data: Path | None) -> Path | None:
