@@ -20,6 +20,8 @@ class RawValue:
     """One value decoded from bytes."""
 
     line: int
+    title: str
+    """What the parameter is called."""
     named: Named
     text: str
     """The value with its unit, or words."""
@@ -43,13 +45,19 @@ _FOUR_BANKS = ((1, 1), (1, 2), (2, 1), (2, 2), (3, 1), (3, 2), (4, 1), (4, 2))
 
 
 def decode(lines: Sequence[tuple[int, str]]) -> tuple[list[RawValue], list[tuple[int, str, str]]]:
-    """Return the values in lines of bytes, and the lines that say nothing here with the reason."""
-    replies = [(number, text, _payload(text)) for number, text in lines]
+    """Return the values in lines of bytes, and the lines that say nothing here with the reason.
+
+    Of several control units that answer, the first by its heading is the engine's; the others are left out.
+    """
+    engine = min((unit for _, text in lines if (unit := _control_unit(text))), default="")
+    rest = [
+        (n, text, "another control unit answers here") for n, text in lines if _control_unit(text) > engine
+    ]
+    replies = [(n, text, _payload(text)) for n, text in lines if _control_unit(text) <= engine]
     data = [payload for _, _, payload in replies]
     scaling = next((d[2:6].hex() for d in data if d[:2] == b"\x41\x4f" and len(d) >= 6), "")
     places = _places(data)
     found: list[RawValue] = []
-    rest: list[tuple[int, str, str]] = []
     for number, text, payload in replies:
         try:
             values = list(_values(number, payload, places, scaling))
@@ -62,10 +70,16 @@ def decode(lines: Sequence[tuple[int, str]]) -> tuple[list[RawValue], list[tuple
     return found, rest
 
 
+def _control_unit(text: str) -> str:
+    """Return the heading of a frame, 7E8 to 7EF, or nothing for a line without one."""
+    found = re.match(r"7[Ee][89A-Fa-f](?=[ :])", text)
+    return found[0].upper() if found is not None else ""
+
+
 def _payload(text: str) -> bytes:
     """Return the bytes of a reply, without the heading and filling of a frame."""
     tokens = re.split(r"[ :,>]+", text.strip(" >"))
-    if len(tokens) > 2 and re.fullmatch(r"7[Ee][89A-Fa-f]", tokens[0]):
+    if len(tokens) > 2 and _control_unit(text):
         frame = bytes.fromhex("".join(tokens[1:]))
         return frame[1 : 1 + frame[0]] if 1 <= frame[0] <= 7 else b""
     digits = "".join(token for token in tokens if len(token) % 2 == 0)
@@ -86,7 +100,7 @@ def _values(
         return
     service = payload[0]
     if service in _CODES:
-        yield RawValue(number, Named((_CODES[service],)), _codes(payload[1:]))
+        yield RawValue(number, "trouble codes", Named((_CODES[service],)), _codes(payload[1:]))
         return
     if service not in (0x41, 0x42):
         raise FormulaError("no reply with live data (41), a freeze frame (42) or codes (43, 47, 4A)")
@@ -104,7 +118,7 @@ def _values(
             named = _named(pid, name, service == 0x42, places)
             text = _text(pid, name, value)
             if named is not None and text:
-                yield RawValue(number, named, text)
+                yield RawValue(number, PARAMETERS[pid].title, named, text)
         at = start + size
 
 

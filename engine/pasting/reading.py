@@ -18,7 +18,7 @@ from engine.entry.numbers import NO_FACTS
 from engine.errors import shown
 from engine.inert import inert
 from engine.measured import Answer
-from engine.pasting.layout import Cell, Series, lay_out
+from engine.pasting.layout import Cell, Layout, Series, lay_out
 from engine.pasting.names import Named, Signal, Statistic, signal_of, understand_name, words_of
 from engine.pasting.raw import decode
 from engine.pasting.values import last_text, loop_of, one_number, samples_of
@@ -110,15 +110,8 @@ def read_block(
     layout = lay_out(text)
     way = _Way(tuple(_wanted(catalogue, wanted, state, facts)), tool, facts, units)
     notices = list(layout.notices)
-    rest = [Unmatched(line, inert(found, limit=120), why) for line, found, why in layout.rest]
-    decoded, undecoded = decode(layout.raw)
-    rest += [Unmatched(line, inert(found, limit=120), why) for line, found, why in undecoded]
-    by_name: dict[Named, list[Cell]] = {}
-    for value in decoded:
-        by_name.setdefault(value.named, []).append(Cell(value.line, value.text))
-    found = [
-        _Found(Series("bytes", "", cells[0].line, tuple(cells)), named) for named, cells in by_name.items()
-    ]
+    rest = [*layout.rest]
+    found = _decoded(layout, rest)
     matches: list[Match] = []
     for series in layout.series:
         direct = _by_label(series, way)
@@ -126,23 +119,42 @@ def read_block(
         if direct is not None:
             matches.append(_match(direct, None, series, Named((direct.id,)), way, notices, ()))
         elif named is None:
-            rest.append(Unmatched(series.line, inert(series.name, limit=120), "the name is not known"))
+            rest.append((series.line, series.name, "the name is not known"))
         else:
             found.append(_Found(series, named))
     for one in found:
         made = _matches(one, way, notices)
         matches += made
         if not made:
-            name = inert(one.series.name, limit=120)
-            rest.append(Unmatched(one.series.line, name, "not asked for in this engine state"))
+            rest.append((one.series.line, one.series.name, "not asked for in this engine state"))
     notices += _warnings(found, state)
     if not matches and not notices:
         notices.append("nothing in this block answers what is asked here")
+    return _pasted(matches, rest, notices, way)
+
+
+def _decoded(layout: Layout, rest: list[tuple[int, str, str]]) -> list[_Found]:
+    """Return the values in the block's lines of bytes; lines that say nothing go to *rest*."""
+    values, unread = decode(layout.raw)
+    rest += unread
+    gathered: dict[tuple[str, Named], list[Cell]] = {}
+    for value in values:
+        gathered.setdefault((value.title, value.named), []).append(Cell(value.line, value.text))
+    return [
+        _Found(Series(f"{title} (bytes)", "", cells[0].line, tuple(cells)), named)
+        for (title, named), cells in gathered.items()
+    ]
+
+
+def _pasted(
+    matches: Sequence[Match], rest: Sequence[tuple[int, str, str]], notices: Sequence[str], way: _Way
+) -> Pasted:
+    """Return everything in the order of the block, inert."""
     order = {reading.id: at for at, (reading, _) in enumerate(way.wanted)}
-    matches = _told_twice(matches)
+    unmatched = [Unmatched(line, inert(text, limit=120), why) for line, text, why in rest]
     return Pasted(
-        tuple(sorted(matches, key=lambda m: (m.line, order[m.reading]))),
-        tuple(sorted(rest, key=lambda one: (one.line, one.text))),
+        tuple(sorted(_told_twice(matches), key=lambda m: (m.line, order[m.reading]))),
+        tuple(sorted(unmatched, key=lambda one: (one.line, one.text))),
         tuple(dict.fromkeys(notices)),
     )
 

@@ -308,6 +308,13 @@ def test_sensor_bytes_need_the_cars_own_list_of_places():
     assert answers(listed) == {"o2_b2s1_mean_idle": 0.45} == answers(four)
 
 
+def test_another_control_unit_is_kept_apart():
+    pasted = paste("7E9 04 41 0C 1A F8\n7E8 04 41 0C 0B B8")
+
+    assert answers(pasted) == {"rpm_idle": 750.0}
+    assert [(one.line, one.why) for one in pasted.unmatched] == [(1, "another control unit answers here")]
+
+
 def test_bytes_that_fit_nothing_are_listed_with_the_reason():
     assert "not known" in paste("41 FE 01").unmatched[0].why
     assert "no reply" in paste("01 0C 00").unmatched[0].why
