@@ -15,10 +15,12 @@ from typing import Literal, TypeAlias
 from engine.asking import ALWAYS_THERE
 from engine.catalogue import Catalogue, Fault
 from engine.entry.numbers import NO_FACTS
+from engine.errors import LaybyError, did_you_mean, shown
 from engine.library import Library
 from engine.measured import Answer
 from engine.passages import COLD_ENGINE, Passages
 from engine.quickest import Quickest, StepOnWay, Way
+from engine.tree import Binding
 
 __all__ = [
     "ESTIMATE", "Decidable", "Fallen", "Missing", "NotDecidable", "Reach", "StepOnWay", "Way",
@@ -110,7 +112,7 @@ def reach(
         side: bank or sensor, when the tree is a procedure.
 
     Raises:
-        LaybyError: there is no such tree.
+        LaybyError: there is no such tree, instrument or side.
     """
     ways = _ways(library, tree_id, kit, facts, found, side)
     decidable, rest = [], []
@@ -178,6 +180,7 @@ def _ways(
     side: str | None,
 ) -> dict[str, tuple[Way, Way | None]]:
     """Return, for each fault that is concluded, the quickest way to any conclusion and to a proven one."""
+    _check(library, tree_id, kit, side)
     search = Quickest(Passages(library, tree_id, kit, facts, side), found)
     table = library.catalogue.faults
     ways: dict[str, tuple[Way, Way | None]] = {}
@@ -186,6 +189,18 @@ def _ways(
         proof = search.to_proof(table.faults[fault], table.proven_needs) if provable else None
         ways[fault] = (min(way, proof, key=_price) if proof is not None else way, proof)
     return ways
+
+
+def _check(library: Library, tree_id: str, kit: Sequence[str], side: str | None) -> None:
+    """Raise LaybyError for a tree, instrument or side that does not exist."""
+    tree, known = library.tree(tree_id), library.catalogue.instruments
+    for tool in kit:
+        if tool not in known:
+            raise LaybyError(
+                f"no instrument {shown(tool)}{did_you_mean(tool, known)}: there are {', '.join(known)}"
+            )
+    if side is not None and Binding.of(side) not in tree.steps:
+        raise LaybyError(f"{shown(side)} is no bank or sensor of {tree_id}: write b1, b2, b1s1 or b2s1")
 
 
 def _price(way: Way) -> tuple[int, float]:

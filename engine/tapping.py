@@ -20,7 +20,7 @@ from itertools import pairwise
 THRESHOLD = 0.45
 """V; between rich and lean of a narrow-band sensor. Common practice."""
 LEAST_RATE = 5.0
-"""1/s; a slower display hides crossings. Common practice."""
+"""1/s; a slower display hides crossings. Common practice; `crossings_rate_least` of the catalogue."""
 LEAST_SECONDS = 10.0
 """s; a shorter count is chance. Common practice."""
 SAMPLES_A_PERIOD = 10.0

@@ -128,6 +128,15 @@ def test_a_tree_that_is_not_there_is_one_line():
         reach(SMALL, "smal-rich", (), 10.0)
 
 
+@pytest.mark.parametrize(
+    ("kit", "side", "words"), [(("XX",), None, "no instrument"), (("CR",), "b3", "no bank or sensor")]
+)
+def test_what_does_not_exist_is_one_line(kit, side, words):
+    with pytest.raises(LaybyError, match=words) as caught:
+        reach(SMALL, "small-rich", kit, 10.0, side=side)
+    assert "\n" not in str(caught.value)
+
+
 def test_each_instrument_that_is_missing_names_what_falls():
     missing = {one.instrument: one for one in cost_of_missing(SMALL, ("MM",), ONE_BANK)}
 

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.tapping import count, crossings_of, rate_of, read_column, watch
+from engine.library import load_library
+from engine.tapping import LEAST_RATE, count, crossings_of, rate_of, read_column, watch
 
 RATE = 1000.0
 SECONDS = 10
@@ -101,6 +102,10 @@ def test_judged_only_from_a_fast_display_watched_long_enough(rate, seconds, usab
 
     assert seen.usable is usable
     assert words in seen.why
+
+
+def test_the_least_rate_is_the_limit_of_the_catalogue():
+    assert load_library().catalogue.limits["crossings_rate_least"].value == LEAST_RATE
 
 
 def test_a_display_too_slow_for_the_count_says_so():
