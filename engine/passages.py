@@ -169,6 +169,7 @@ class Passages:
         self._open: list[tuple[int, Binding, int | None]] = []
         self._needs: dict[str, Needs | None] = {}
         self._conditions: dict[tuple[Condition, bool], Needs | None] = {}
+        self._charged: dict[Needs, tuple[Charge, ...]] = {}
         self._ways: dict[int, list[tuple[Exit, tuple[Charge, ...], int]]] = {}
         found = library.tree(tree)
         self.start = self._place(tree, found.start, Binding.of(side), None) or 0
@@ -347,7 +348,15 @@ class Passages:
     # ---------------------------------------------------------------------------------- what it costs
 
     def _charges(self, needs: Needs) -> tuple[Charge, ...]:
-        """Return what taking these readings costs, each part with the bits that tell whether it is paid."""
+        """Return what taking these readings costs, each part with the bits that tell whether it is paid.
+
+        The same readings give the same object, by which passages are compared.
+        """
+        if needs not in self._charged:
+            self._charged[needs] = self._charge(needs)
+        return self._charged[needs]
+
+    def _charge(self, needs: Needs) -> tuple[Charge, ...]:
         charges: dict[str, Charge] = {}
         rows: dict[str, tuple[int, float]] = {}
         for name in sorted(needs):

@@ -66,6 +66,52 @@ class _Label(NamedTuple):
     """Findings, as bits."""
 
 
+class _Goal:
+    """What the proof of one fault wants, as bits: the findings, that one decided, that a repair was made."""
+
+    def __init__(
+        self,
+        graph: Passages,
+        fault: Fault,
+        always: Sequence[str],
+        makes: Sequence[int],
+        proves: Sequence[bool],
+    ) -> None:
+        self._graph, self._fault, self._makes, self._proves_there = graph, fault.id, makes, proves
+        self._deciding, self._needed = 0, 0
+        for name in fault.proven_by:
+            self._deciding |= graph.finding_bits[name]
+        for name in (*fault.exclude_first, *always):
+            self._needed |= graph.finding_bits[name]
+        self._decided = 1 << len(graph.finding_bits)
+        self._mended = self._decided << 1 if fault.decided_by_repair else 0
+        self.wanted = self._needed | self._decided | self._mended
+        self._onward: dict[int, tuple[tuple[Passage, int, int], ...]] = {}
+
+    def bits_of(self, findings: int) -> int:
+        """Return what findings are of the wanted bits."""
+        return findings & self._needed | (self._decided if findings & self._deciding else 0)
+
+    def onward(self, place: int) -> tuple[tuple[Passage, int, int], ...]:
+        """Return the passages that may lead to the proof: what each makes, and what can be made after it.
+
+        Of passages that lead, cost and make the same only the first is kept.
+        """
+        if place not in self._onward:
+            found: dict[tuple[int | None, int, int], tuple[Passage, int, int]] = {}
+            for passage in self._graph.places[place].passages:
+                makes = self.bits_of(passage.findings) | (self._mended if passage.repaired else 0)
+                if passage.to is None:
+                    leads, ahead = _proves(passage, self._fault), 0
+                else:
+                    leads = self._proves_there[passage.to]
+                    ahead = self.bits_of(self._makes[passage.to]) | self._mended
+                if leads:
+                    found.setdefault((passage.to, id(passage.charges), makes), (passage, makes, ahead))
+            self._onward[place] = tuple(found.values())
+        return self._onward[place]
+
+
 class Quickest:
     """The quickest ways through one graph.
 
@@ -121,52 +167,42 @@ class Quickest:
             fault: gives the findings that decide, and those that must be excluded first.
             always: findings that every proof needs.
         """
-        bits = self.graph.finding_bits
-        deciding, needed = 0, 0
-        for name in fault.proven_by:
-            deciding |= bits[name]
-        for name in (*fault.exclude_first, *always):
-            needed |= bits[name]
-        quick, dropped = self._search(fault, deciding, needed, MOST_BEGINNINGS)
+        goal = _Goal(self.graph, fault, always, self._makes, self._may_prove(fault.id))
+        quick, dropped = self._search(goal, MOST_BEGINNINGS)
         if quick is None and dropped:
-            quick, _ = self._search(fault, deciding, needed, MOST_LABELS)
+            quick, _ = self._search(goal, MOST_LABELS)
         return quick
 
-    def _search(self, fault: Fault, deciding: int, needed: int, most: int) -> tuple[Way | None, bool]:
-        """Return the quickest way that makes one of the deciding findings and all the needed ones.
+    def _may_prove(self, fault: str) -> list[bool]:
+        """Tell for each place whether the fault can be proven from there."""
+        here = 1 << self.provable.index(fault)
+        return [bool(proves & here) for proves in self._proves]
+
+    def _search(self, goal: _Goal, most: int) -> tuple[Way | None, bool]:
+        """Return the quickest way on which everything the goal wants is made.
 
         Cheapest first; a beginning that has made no more than a cheaper one at the same place is dropped, and
         beyond *most* a place every further one, which is told.
         """
-        here, decided, mended = 1 << self.provable.index(fault.id), 1 << len(self.graph.finding_bits), 0
-        if fault.decided_by_repair:
-            mended = decided << 1
-        wanted = needed | decided | mended
+        wanted = goal.wanted
         done: list[list[int]] = [[] for _ in self.graph.places]
-        heap = [(0.0, 0, self._first)]
+        heap = [(0.0, 0, self._first._replace(made=goal.bits_of(self._first.made)))]
         pushed, dropped = 0, False
         while heap and pushed < MOST_LABELS:
             _, _, label = heapq.heappop(heap)
             if label.place < 0:
                 return self._way(label), dropped
-            if _is_covered(label.made & wanted, done[label.place]):
+            if _is_covered(label.made, done[label.place]):
                 continue
             if len(done[label.place]) >= most:
                 dropped = True
                 continue
-            done[label.place].append(label.made & wanted)
-            for passage in self.graph.places[label.place].passages:
-                made = label.made | passage.findings | (mended if passage.repaired else 0)
-                made |= decided if made & deciding else 0
-                if passage.to is None:
-                    possible, proves = made, _proves(passage, fault.id)
-                else:
-                    ahead = self._makes[passage.to]
-                    possible = made | ahead | mended | (decided if ahead & deciding else 0)
-                    proves = bool(self._proves[passage.to] & here)
-                if not proves or wanted & ~possible:
+            done[label.place].append(label.made)
+            for passage, makes, ahead in goal.onward(label.place):
+                made = label.made | makes
+                if wanted & ~(made | ahead):
                     continue
-                if passage.to is not None and _is_covered(made & wanted, done[passage.to]):
+                if passage.to is not None and _is_covered(made, done[passage.to]):
                     continue
                 pushed += 1
                 onward = _take(label, passage, made)
