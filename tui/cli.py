@@ -45,6 +45,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_check(commands)
     _add_report(commands)
     _add_work(commands)
+    _add_map(commands)
     _add_catalogue(commands)
     return parser
 
@@ -111,6 +112,20 @@ def _add_work(commands: _Commands[_Parser]) -> None:
     work.add_argument("--json", action="store_true", help="print the results as JSON")
 
 
+def _add_map(commands: _Commands[_Parser]) -> None:
+    drawn = _command(
+        commands,
+        "map",
+        "show a tree as a picture: its steps and where each verdict leads",
+        "layby map rich-running --format svg > rich-running.svg",
+    )
+    drawn.add_argument("tree", metavar="TREE", help="its name, e.g. triage")
+    drawn.add_argument("--format", choices=("text", "dot", "svg"), default="text", help="default: text")
+    drawn.add_argument(
+        "--shop", type=Path, metavar="DIR", default=argparse.SUPPRESS, help="folder of the shop"
+    )
+
+
 def _add_catalogue(commands: _Commands[_Parser]) -> None:
     for name, what, example in (
         ("readings", "readings and worked values", "layby readings trim"),
@@ -162,6 +177,8 @@ def _handler(command: str | None) -> Callable[[argparse.Namespace], int]:
             from tui.commands.report import run
         case "work":
             from tui.commands.work import run
+        case "map":
+            from tui.commands.map import run
         case "readings" | "faults":
             from tui.commands.catalogue import run
         case _:

@@ -8,6 +8,7 @@ import subprocess
 import sys
 from collections.abc import Mapping
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 
@@ -18,7 +19,7 @@ from tui.cli import main
 
 ROOT = Path(__file__).parents[2]
 CARS = ROOT / "tests" / "jobs" / "cars"
-COMMANDS = ("walk", "check", "report", "work", "readings", "faults")
+COMMANDS = ("walk", "check", "report", "work", "map", "readings", "faults")
 KEYS = {
     "tree", "outcome", "conclusion", "suspects", "path", "not_measured", "assumed", "flagged", "unused",
     "minutes", "proof",
@@ -492,6 +493,32 @@ def test_a_report_that_cannot_be_written_is_one_line(say, tmp_path):
 
     assert code == 2
     assert "cannot be written" in one_line(err)
+
+
+# --------------------------------------------------------------------------------- map
+
+
+def test_every_tree_is_drawn_whole_in_every_form(say):
+    for name, tree in load_library().trees.items():
+        steps = next(iter(tree.steps.values())).values()
+        code, text, err = say("map", name)
+        assert (code, err) == (0, "")
+        assert all(step.title in text for step in steps), name
+
+        dot = say("map", name, "--format", "dot")[1]
+        assert dot.startswith("digraph tree {")
+        assert all(f'"{step.id}" [label=' in dot for step in steps), name
+        drawn = ElementTree.fromstring(say("map", name, "--format", "svg")[1])
+        titles = {element.text for element in drawn.iter("{http://www.w3.org/2000/svg}title")}
+        assert {step.title for step in steps} <= titles, name
+        assert text == say("map", name)[1]
+
+
+def test_a_map_of_no_tree_is_one_line(say):
+    code, out, err = say("map", "rich-runing")
+
+    assert (code, out) == (2, "")
+    assert "did you mean 'rich-running'?" in one_line(err)
 
 
 # --------------------------------------------------------------- pipes, terminals, signs
