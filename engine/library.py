@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, timedelta
 from functools import cache
 from importlib.resources import files as resources
 from importlib.resources.abc import Traversable
@@ -19,9 +20,12 @@ from engine.catalogue import Catalogue
 from engine.catalogue_loading import CATALOGUES, Sources, load_catalogue
 from engine.errors import DefinitionError, LaybyError, Problem, did_you_mean, shown
 from engine.loading import TreeSource, load_trees, signature_of
-from engine.overlays import Overlay, add_entries, add_to_tree, laid_over_catalogue, laid_over_tree
+from engine.local_lines import LineKind, Lines, LocalLine
+from engine.overlays import Overlay, add_entries, laid_over_catalogue
+from engine.overlays_in_trees import add_to_tree, laid_over_tree
 from engine.parts import Part, Report
 from engine.schema_check import check_schema
+from engine.situation import Point, Situation
 from engine.tree import Origin, Tree
 from engine.yaml_text import Document, read_yaml
 
@@ -29,6 +33,8 @@ FOLDERS = ("catalogue", "procedures", "symptoms")
 """Folders of definition files, in the order they are read."""
 SHOP = "shop"
 """First part of the name of a shop's file among the definition files."""
+PASSED = f"{SHOP}/passed"
+"""Name among the definition files under which the last day is kept on which a weight had ended."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +49,8 @@ class Library:
     """SHA-256 over names and contents of all definition files."""
     files: Mapping[str, bytes]
     """The definition files, for the journal of a job: name with forward slashes -> content."""
+    local: tuple[LocalLine, ...] = ()
+    """The lines of the shop's own files, in the order they are laid over."""
 
     def tree(self, tree_id: str) -> Tree:
         """Return a tree.
@@ -56,32 +64,83 @@ class Library:
             raise LaybyError(f"no tree {shown(tree_id)}{near}")
         return found
 
+    def prior_lines(self, situation: Situation) -> Mapping[str, LocalLine]:
+        """Return fault -> the shop's line that sets its weight for this car; the last that fits."""
+        point = Point(situation)
+        return {
+            line.subject: line
+            for line in self.local
+            if line.kind is LineKind.WEIGHT
+            and line.at is None
+            and line.in_force
+            and (line.cars is None or point.truth(line.cars) is True)
+        }
 
-def load_library(shop: Path | None = None, *, files: Mapping[str, bytes] | None = None) -> Library:
+    def prior_factors(self, situation: Situation) -> Mapping[str, float]:
+        """Return what the priors of the catalogue are multiplied by for this car: fault -> factor.
+
+        Weights for every car are in the priors already; a fault that only these concern is left out.
+        """
+        always = {
+            line.subject: line.times
+            for line in self.local
+            if line.kind is LineKind.WEIGHT and line.at is None and line.in_force and line.cars is None
+        }
+        return {
+            fault: line.times / always.get(fault, 1.0)
+            for fault, line in self.prior_lines(situation).items()
+            if line.cars is not None
+        }
+
+    def limit_line(self, limit: str, situation: Situation) -> LocalLine | None:
+        """Return the shop's line behind a limit for this car, or None where the shipped figure stands."""
+        point = Point(situation)
+        for line in reversed(self.local):
+            figure = line.kind in (LineKind.LIMIT, LineKind.MAKER) and limit in line.names
+            if figure and line.in_force and (line.cars is None or point.truth(line.cars) is True):
+                return line
+        return None
+
+
+def load_library(
+    shop: Path | None = None, *, files: Mapping[str, bytes] | None = None, today: date | None = None
+) -> Library:
     """Return the shipped trees and catalogues, with a shop's own files laid over them.
 
     Args:
         shop: folder of the shop's files; None for none.
         files: definition files pinned in a job, to be loaded instead of the shipped ones.
+        today: the day by which weights have ended; None for the calendar's. Pinned files know theirs.
 
     Raises:
         DefinitionError: something in the files is wrong; carries every problem with file and line.
     """
     if files is not None:
-        return _load(files)
+        return _load(files, files.get(PASSED, b"").decode("ascii", errors="replace"))
     if shop is None:
         return _shipped()
-    return _load({**shipped_files(), **shop_files(shop)})
+    files = {**shipped_files(), **shop_files(shop)}
+    library = _load(files, day_before(today))
+    ended = [line.until for line in library.local if line.ended and line.until is not None]
+    if not ended:
+        return library
+    files = {**files, PASSED: max(ended).encode()}  # so that a job judges by the weights it began with
+    return replace(library, files=MappingProxyType(files), digest=_digest(files))
+
+
+def day_before(today: date | None = None) -> str:
+    """Return the last day that has passed, like ``2026-05-31``; by the calendar when *today* is None."""
+    return ((today or datetime.now(UTC).astimezone().date()) - timedelta(days=1)).isoformat()
 
 
 @cache
 def _shipped() -> Library:
-    return _load(shipped_files())
+    return _load(shipped_files(), "")
 
 
-def _load(files: Mapping[str, bytes]) -> Library:
-    documents = {name: read_yaml(content, name) for name, content in files.items()}
-    library, found = assemble_documents(documents, files)
+def _load(files: Mapping[str, bytes], passed: str) -> Library:
+    documents = {name: read_yaml(content, name) for name, content in files.items() if name != PASSED}
+    library, found = assemble_documents(documents, files, passed=passed)
     by_schema = [
         problem
         for name, document in documents.items()
@@ -166,11 +225,18 @@ def assemble(files: Mapping[str, bytes]) -> tuple[Library, tuple[Problem, ...]]:
 
 
 def assemble_documents(
-    documents: Mapping[str, Document], files: Mapping[str, bytes]
+    documents: Mapping[str, Document], files: Mapping[str, bytes], *, passed: str | None = None
 ) -> tuple[Library, tuple[Problem, ...]]:
-    """Return the library of files already read, and everything wrong in them."""
+    """Return the library of files already read, and everything wrong in them.
+
+    Args:
+        documents: the files by name, in the order they are laid over.
+        files: their contents.
+        passed: the last day that has passed, for weights that end; None for yesterday.
+    """
+    passed = day_before() if passed is None else passed
     problems = [problem for document in documents.values() for problem in document.problems]
-    catalogues, shop = Sources(), Report()
+    catalogues, shop, lines = Sources(), Report(), Lines()
     trees: dict[str, TreeSource] = {}
     overlays: list[Overlay] = []
     for name, document in documents.items():
@@ -178,21 +244,21 @@ def assemble_documents(
         if kind in CATALOGUES:
             catalogues.add_document(kind, document)
         elif kind == "overlay":
-            overlays.append(Overlay.of(document, shop))
+            overlays.append(Overlay.of(document, shop, passed))
         else:
             _add_tree(trees, document, problems)
-    add_entries(overlays, catalogues)
+    add_entries(overlays, catalogues, lines)
     catalogue, found = load_catalogue(catalogues)
     problems += found
     if overlays:
-        catalogue = laid_over_catalogue(catalogue, overlays)
+        catalogue = laid_over_catalogue(catalogue, overlays, lines)
         for overlay in overlays:
-            add_to_tree(overlay, trees, catalogue)
+            add_to_tree(overlay, trees, catalogue, lines)
     loaded, found = load_trees(trees, catalogue)
     problems += found
-    for name in {overlay.extends for overlay in overlays} & loaded.keys():
+    for name in dict.fromkeys(overlay.extends for overlay in overlays if overlay.extends in loaded):
         own = [overlay for overlay in overlays if overlay.extends == name]
-        loaded[name] = laid_over_tree(loaded[name], trees[name], own, catalogue)
+        loaded[name] = laid_over_tree(loaded[name], trees[name], own, catalogue, lines)
     problems += shop.problems
     library = Library(
         catalogue=catalogue,
@@ -200,6 +266,7 @@ def assemble_documents(
         origins=MappingProxyType({name: tree.origin for name, tree in loaded.items()}),
         digest=_digest(files),
         files=MappingProxyType(dict(files)),
+        local=tuple(lines.found),
     )
     return library, tuple(sorted(set(problems)))
 
