@@ -299,7 +299,7 @@ def settle(condition: Condition, point: Point, loose: Collection[Compare]) -> Co
     """Return *condition* with everything but the *loose* comparisons evaluated at *point*."""
     match condition:
         case Compare() if condition in loose:
-            return condition
+            return _with_number(condition, point)
         case AllOf(parts):
             kept = _kept(parts, point, loose, neutral=True)
             return kept if isinstance(kept, Settled) else AllOf(kept)
@@ -313,6 +313,17 @@ def settle(condition: Condition, point: Point, loose: Collection[Compare]) -> Co
             return Not(inner)
         case _:
             return Settled(point.truth(condition))
+
+
+def _with_number(compare: Compare, point: Point) -> Compare:
+    """Return a comparison with the limit's number in place of its name, where no reading can move it."""
+    if not isinstance(compare.limit, str):
+        return compare
+    limit = point.situation.catalogue.limits[compare.limit]
+    used = point.limit(compare.limit)
+    if used is None or limit.relative or limit.maker or limit.table_of or limit.cases:
+        return compare
+    return Compare(compare.quantity, compare.how, used.value)
 
 
 def _kept(

@@ -16,6 +16,10 @@ DEMO = "demo"
 """Folder of readings files, which are no definitions."""
 
 
+MOST_BYTES = 2 * 1024 * 1024
+"""More than any definition file may hold; the reader says so of a larger one."""
+
+
 def check(paths: Sequence[Path | str] = ()) -> tuple[Problem, ...]:
     """Return everything wrong in the shipped files, or in the given files against the shipped catalogue.
 
@@ -77,7 +81,8 @@ def _read(paths: Sequence[Path | str]) -> tuple[dict[str, bytes], list[Problem]]
             problems.append(Problem(str(path), 1, 1, "error", "", "no .yaml file in this folder"))
         for name in names:
             try:
-                given[str(name)] = name.read_bytes()
+                with name.open("rb") as file:
+                    given[str(name)] = file.read(MOST_BYTES)
             except OSError as error:
                 reason = (error.strerror or "cannot be read").lower()
                 problems.append(Problem(str(name), 1, 1, "error", "", reason))
