@@ -8,6 +8,9 @@ from typing import Any
 
 from engine.catalogue import Catalogue, Source
 from engine.measured import Answer
+from engine.money import saving
+from engine.suspects import codes_evidence, rank
+from engine.tree import Strength
 from engine.walk_state import Event, WalkState
 from engine.walking import Walk
 from engine.wording import answer_words, number_words
@@ -51,6 +54,7 @@ def gather(header: Mapping[str, Any], walk: Walk) -> dict[str, Any]:
         "corrections": sum(e["kind"] == "corrected" for e in events),
         "unusual": _unusual(events, catalogue),
         "entries": sum(e["kind"] == "taken" for e in events),
+        "saving": _saving(concluded, opened_end, walk),
         "minutes": round(sum(e["minutes"] for e in events if e["kind"] == "taken"), 1),
         "trim_points": _trim_points(_since_last_repair(path, state)),
     }
@@ -242,6 +246,22 @@ def _unusual(events: Sequence[Event], catalogue: Catalogue) -> list[str]:
         for e in events
         if e["kind"] == "taken" and e["flagged"]
     ]
+
+
+def _saving(concluded: Event | None, opened_end: Event | None, walk: Walk) -> dict[str, str | None]:
+    """Return what testing first saved, in words; the customer hears of it when the fault is proven."""
+    end = concluded or opened_end
+    state, catalogue = walk.state, walk.library.catalogue
+    if end is None or end.get("strength") == Strength.NOT_FOUND_HERE:
+        return {"customer": None, "shop": None}
+    saved = [take.answer for take in state.takes if take.reading in ("dtc_stored", "dtc_pending")]
+    codes = sorted({code for answer in saved if isinstance(answer, tuple) for code in answer})
+    before = rank(catalogue, codes_evidence(catalogue, codes), state.situation().banks)
+    fault = next(iter(concluded["faults"]), None) if concluded is not None else None
+    minutes = next(e["minutes"] for e in reversed(state.path) if e["kind"] == "judged")
+    told = saving(catalogue, before, minutes, fault)
+    probable = concluded is not None and concluded["strength"] != Strength.PROVEN
+    return {"customer": None if probable else told.customer_words, "shop": told.shop_words}
 
 
 def _since_last_repair(path: Sequence[Event], state: WalkState) -> list[Event]:

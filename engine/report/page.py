@@ -57,6 +57,7 @@ def page(data: Mapping[str, Any]) -> Page:
         _numbers(data),
         Block("Not replaced, and why", items=[_cleared(c) for c in data["not_condemned"]]),
         Block("Not checked", items=[_why(entry) for entry in data["not_checked"]]),
+        Block("Tested first", texts=[data["saving"]["customer"]] if data["saving"]["customer"] else []),
         _driving(data),
         Block("Still to be undone", items=list(data["left"])),
         Block("Remarks", items=[f"{n['text']} ({n['at']})" if n["at"] else n["text"] for n in data["notes"]]),
@@ -166,6 +167,8 @@ def _workshop(data: Mapping[str, Any]) -> Sequence[Block]:
             f"{data['corrections']} corrections",
         ],
     )
+    if data["saving"]["shop"]:
+        effort.items.append(data["saving"]["shop"])
     unusual = Block("Entered although unusual", items=list(data["unusual"]))
     repairs = Block(
         "Repaired on the way", items=[text or "as advised" for text in data["repairs_on_the_way"]]

@@ -99,6 +99,17 @@ def test_it_says_who_what_where_from_and_what_is_left(tmp_path):
     assert "demonstration" not in text
 
 
+def test_what_testing_first_saved_has_numbers_for_the_shop_only(tmp_path):
+    with concluded(tmp_path) as job:
+        customer, shop = plain(forms(job)["md"]).split("## For the workshop")
+        told = gather(job.card, job.walk)["saving"]
+
+    assert job.walk.state.concluded["strength"] == "proven"
+    assert told["customer"] in customer
+    assert told["shop"] in shop
+    assert not re.search(r"\d", told["customer"])
+
+
 def test_before_and_after_stand_side_by_side(tmp_path):
     with repaired(tmp_path) as job:
         data = gather(job.card, job.walk)
