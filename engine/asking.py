@@ -12,9 +12,6 @@ from engine.situation import Point, Situation, quantities
 from engine.tree import Binding, Step
 from engine.walk_state import ROAD_STATES, RUNNING_STATES, WalkState
 
-ALWAYS_THERE = frozenset({"EY", "DOC"})
-"""Eyes and papers: no instrument."""
-
 
 @dataclass(frozen=True, slots=True)
 class Line:
@@ -106,14 +103,8 @@ def lines_of(state: WalkState, step: Step, situation: Situation, now: float | No
 
 
 def is_on_van(situation: Situation, reading: Reading) -> bool:
-    """Tell whether an instrument for this reading is on the van; eyes and papers always are.
-
-    While nobody has said what is on the van, everything is taken to be.
-    """
-    kit = situation.values.get("kit_tools")
-    if kit is None or not isinstance(kit.answer, tuple) or not reading.tools:
-        return True
-    return any(tool in ALWAYS_THERE or tool in kit.answer for tool in reading.tools)
+    """Tell whether all that this reading needs is on the van; while nobody has said, everything is."""
+    return not situation.kit.missing(reading)
 
 
 def _is_unanswered(state: WalkState, situation: Situation, name: str) -> bool:

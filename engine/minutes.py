@@ -30,10 +30,12 @@ def cost_of_take(state: WalkState, reading: Reading, instrument: str | None) -> 
     """
     total = 0.0
     sets_up: list[str] = []
-    kit = state.catalogue.instruments.get(instrument) if instrument else None
-    if kit is not None and kit.setup and kit.id not in state.set_up:
-        sets_up.append(kit.id)
-        total += kit.setup
+    helpers = state.situation().kit.used_for(reading)[1:]
+    for tool in (instrument, *helpers):
+        kit = state.catalogue.instruments.get(tool) if tool else None
+        if kit is not None and kit.setup and kit.id not in state.set_up:
+            sets_up.append(kit.id)
+            total += kit.setup
     for name in _states_needed(state, reading):
         cost = state.catalogue.state_minutes.get(name, 0.0)
         if cost and name not in state.set_up:

@@ -12,10 +12,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
-from engine.asking import ALWAYS_THERE
 from engine.catalogue import Catalogue, Reading
+from engine.kit import Kit
 from engine.library import Library
-from engine.measured import Answer, Value, accuracy_of
+from engine.measured import Answer, Value
 from engine.minutes import WARM_STATES
 from engine.situation import CODES_OF_EITHER_KIND, Point, Situation
 from engine.tree import (
@@ -92,52 +92,18 @@ class _Frame:
     above: int | None
 
 
-class Kit:
-    """What can be measured: with the instruments on the van, and with which others."""
+class CarKit(Kit):
+    """What can be measured on one car: with the instruments on the van, and on an engine already warm."""
 
     def __init__(self, catalogue: Catalogue, kit: Iterable[str], facts: Mapping[str, Answer]) -> None:
-        self.catalogue = catalogue
-        self.kit = frozenset(kit) | ALWAYS_THERE
+        super().__init__(catalogue, kit)
         self.facts = facts
-        self._used: dict[str, tuple[str, ...]] = {}
+        self._is_warm = facts.get("engine_temp_state") in ("warm", "hot")
 
     def used_for(self, reading: Reading) -> tuple[str, ...]:
-        """Return the instruments a reading is taken with, those on the van first.
-
-        One that shows the quantity, and every one that only brings it about (metered propane). Where an
-        instrument is named before the eyes, eyes alone do not do.
-        """
-        if reading.id not in self._used:
-            self._used[reading.id] = self._choose(reading)
-        return self._used[reading.id]
-
-    def _choose(self, reading: Reading) -> tuple[str, ...]:
-        if not reading.tools:
-            return ()
-        shows = [tool for tool in reading.tools if self._shows(tool, reading)] or list(reading.tools[:1])
-        best = next((tool for tool in shows if tool in self.kit), shows[0])
-        helps = [tool for tool in reading.tools if tool != best and self._shows_nothing(tool)]
-        warm = self.facts.get("engine_temp_state") in ("warm", "hot")
-        return (best, *helps, COLD_ENGINE) if warm and reading.state == "cold" else (best, *helps)
-
-    def _shows_nothing(self, tool: str) -> bool:
-        """Tell whether a tool has no scale of its own: it brings a state about, and another tool shows it."""
-        instrument = self.catalogue.instruments.get(tool)
-        return instrument is not None and not instrument.accuracy and tool not in ALWAYS_THERE
-
-    def _shows(self, tool: str, reading: Reading) -> bool:
-        if self._shows_nothing(tool) or (tool in ALWAYS_THERE and reading.tools[0] not in ALWAYS_THERE):
-            return False
-        instrument = self.catalogue.instruments.get(tool)
-        return (
-            reading.kind != "num"
-            or tool in ALWAYS_THERE
-            or (instrument is not None and accuracy_of(instrument, reading) is not None)
-        )
-
-    def missing(self, reading: Reading) -> tuple[str, ...]:
-        """Return the instruments a reading needs that are not on the van."""
-        return tuple(tool for tool in self.used_for(reading) if tool not in self.kit)
+        """Return the instruments a reading is taken with; a cold engine too where it needs one."""
+        used = super().used_for(reading)
+        return (*used, COLD_ENGINE) if used and self._is_warm and reading.state == "cold" else used
 
 
 class Passages:
@@ -156,7 +122,7 @@ class Passages:
     ) -> None:
         self.library = library
         self.catalogue = library.catalogue
-        self.kit = Kit(self.catalogue, kit, facts)
+        self.kit = CarKit(self.catalogue, kit, facts)
         values = {name: Value(name, answer) for name, answer in facts.items()}
         self.situation = Situation(self.catalogue, values)
         self._point = Point(self.situation)
@@ -364,7 +330,7 @@ class Passages:
             for tool in self.kit.used_for(reading):
                 instrument = self.catalogue.instruments.get(tool)
                 setup = instrument.setup if instrument is not None else 0.0
-                lacking = None if tool in self.kit.kit else tool
+                lacking = None if self.kit.has(tool) else tool
                 if setup or lacking:
                     charges[f"tool {tool}"] = Charge(self._bit(f"tool {tool}"), setup, lacking)
             for state in self._states(reading):

@@ -12,10 +12,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-from engine.asking import ALWAYS_THERE
 from engine.catalogue import Catalogue, Fault
 from engine.entry.numbers import NO_FACTS
 from engine.errors import LaybyError, did_you_mean, shown
+from engine.kit import ALWAYS_THERE
 from engine.library import Library
 from engine.measured import Answer
 from engine.passages import COLD_ENGINE, Passages

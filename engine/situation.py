@@ -14,6 +14,7 @@ from typing import Any
 
 from engine.catalogue import Argument, Catalogue, Limit, MakerFigure, Recipe, place_of
 from engine.formulas.registry import FormulaError, formula
+from engine.kit import Kit
 from engine.measured import Answer, Value
 from engine.tree import AllOf, AnyOf, ChoiceIs, Compare, Condition, Found, Not, Settled
 
@@ -49,6 +50,16 @@ class Situation:
     values: Mapping[str, Value]
     findings: tuple[FoundFact, ...] = ()
     _had: dict[str, bool] = field(default_factory=dict, compare=False, repr=False)
+    _kits: list[Kit] = field(default_factory=list, compare=False, repr=False)
+
+    @property
+    def kit(self) -> Kit:
+        """The instruments on the van."""
+        if not self._kits:
+            told = self.values.get("kit_tools")
+            tools = told.answer if told is not None and isinstance(told.answer, tuple) else None
+            self._kits.append(Kit(self.catalogue, tools))
+        return self._kits[0]
 
     def has(self, quantity: str) -> bool:
         """Tell whether the car has this quantity at all: a bank 2, an air meter, a switching sensor."""
@@ -92,7 +103,7 @@ class Situation:
 
     def with_values(self, changed: Mapping[str, Value]) -> Situation:
         """Return this situation with some values replaced; for trying another value."""
-        return replace(self, values={**self.values, **changed}, _had={})
+        return replace(self, values={**self.values, **changed}, _had={}, _kits=[])
 
 
 @dataclass(slots=True)

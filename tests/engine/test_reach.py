@@ -11,7 +11,7 @@ import pytest
 from engine.asking import Ask
 from engine.errors import LaybyError
 from engine.library import load_library
-from engine.passages import Charge, Kit, Passage, Passages
+from engine.passages import Charge, CarKit, Passage, Passages
 from engine.quickest import LACKING, Quickest
 from engine.reach import cost_of_missing, reach
 from engine.tree import Strength
@@ -109,18 +109,18 @@ def test_cold_readings_of_a_warm_engine_wait_for_the_next_visit():
     reading = made.reading("ect_cold", state="cold", tools=("CR",))
     catalogue = made.catalogue(readings=(reading,))
 
-    assert Kit(catalogue, ("CR",), {"engine_temp_state": "warm"}).missing(reading) == ("cold engine",)
-    assert Kit(catalogue, ("CR",), {}).missing(reading) == ()
+    assert CarKit(catalogue, ("CR",), {"engine_temp_state": "warm"}).missing(reading) == ("cold engine",)
+    assert CarKit(catalogue, ("CR",), {}).missing(reading) == ()
 
 
 def test_eyes_do_not_replace_the_instrument_named_before_them():
     catalogue = SMALL.catalogue
-    kit = Kit(catalogue, ("MM",), {})
+    kit = CarKit(catalogue, ("MM",), {})
 
     assert kit.missing(catalogue.readings["pinch_purge_dtrim"]) == ("CR",)
     assert kit.missing(catalogue.readings["purge_flow_at_0"]) == ()
     assert kit.missing(catalogue.readings["forced_rich_b1s1_v"]) == ("PR",)
-    assert Kit(catalogue, ("PR", "CR"), {}).missing(catalogue.readings["forced_rich_b1s1_v"]) == ()
+    assert CarKit(catalogue, ("PR", "CR"), {}).missing(catalogue.readings["forced_rich_b1s1_v"]) == ()
 
 
 def test_a_tree_that_is_not_there_is_one_line():
