@@ -11,7 +11,7 @@ import pytest
 from engine.asking import Ask
 from engine.errors import LaybyError
 from engine.library import load_library
-from engine.passages import Charge, CarKit, Passage, Passages
+from engine.passages import CarKit, Charge, Passage, Passages
 from engine.quickest import LACKING, Quickest
 from engine.reach import cost_of_missing, reach
 from engine.tree import Strength
