@@ -181,6 +181,12 @@ def shipped_files() -> Mapping[str, bytes]:
     return MappingProxyType(found)
 
 
+@cache
+def shipped_documents() -> Mapping[str, Document]:
+    """Return the shipped definition files, read."""
+    return MappingProxyType({name: read_yaml(content, name) for name, content in shipped_files().items()})
+
+
 def _name(entry: Traversable) -> str:
     return entry.name
 
@@ -200,6 +206,11 @@ def shop_files(shop: Path) -> dict[str, bytes]:
     except OSError as error:
         raise LaybyError(f"{error.filename or shop}: {error.strerror}") from error
     return found
+
+
+def schema_place(kind: str) -> str:
+    """Return where the schema of a kind of file is, as an editor takes it: ``file:///…``."""
+    return Path(str(resources("trees").joinpath("schema", f"{kind}.schema.json"))).absolute().as_uri()
 
 
 def kind_of_file(name: str, document: Document) -> str:

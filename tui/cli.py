@@ -47,6 +47,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_work(commands)
     _add_map(commands)
     _add_catalogue(commands)
+    _add_shop(commands)
     return parser
 
 
@@ -136,6 +137,23 @@ def _add_catalogue(commands: _Commands[_Parser]) -> None:
         command.add_argument("--json", action="store_true", help="print as JSON")
 
 
+def _add_shop(commands: _Commands[_Parser]) -> None:
+    shop = _command(
+        commands,
+        "shop",
+        "list the shop's own lines, begin its first file, or list names to use in it",
+        "layby shop new my-shop\n  layby shop list my-shop\n  layby shop limits trim\n"
+        "  layby shop steps rich-running",
+    )
+    actions = ("list", "new", "limits", "steps")
+    shop.add_argument("action", nargs="?", choices=actions, default="list", help="default: list")
+    shop.add_argument("word", nargs="?", metavar="FOLDER|WORD|TREE", help="else the data folder's shop")
+    shop.add_argument(
+        "--shop", type=Path, metavar="DIR", default=argparse.SUPPRESS, help="folder of the shop"
+    )
+    shop.add_argument("--json", action="store_true", help="print the list as JSON")
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command and return its exit code."""
     if isinstance(sys.stdout, io.TextIOWrapper):  # a sign the output does not know is no reason to stop
@@ -181,6 +199,8 @@ def _handler(command: str | None) -> Callable[[argparse.Namespace], int]:
             from tui.commands.map import run
         case "readings" | "faults":
             from tui.commands.catalogue import run
+        case "shop":
+            from tui.commands.shop import run
         case _:
             from tui.commands.screen import run
     return run
