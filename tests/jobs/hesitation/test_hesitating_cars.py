@@ -16,9 +16,9 @@ FOLDER, TREE = "hesitation", "hesitation"
 KITS: tuple[Kit, ...] = ("full", "meter-and-reader")
 MUST = table(
     {
-        "healthy-car": (None, None, "not-found-here", "open"),
-        "healthy-one-bank": (None, None, "not-found-here", "open"),
-        "healthy-turbo": (None, None, "not-found-here", "open"),
+        "healthy-car": ("no_fault_found", None, "not-found-here", "open"),
+        "healthy-one-bank": ("no_fault_found", None, "not-found-here", "open"),
+        "healthy-turbo": ("no_fault_found", None, "not-found-here", "open"),
         "weak-pump": ("fuel_pump_weak", None, "proven", "open"),
         "weak-pump-no-code": ("fuel_pump_weak", None, "proven", "open"),
         "weak-pump-returnless": ("fuel_pump_weak", None, "probable", "open"),

@@ -18,8 +18,8 @@ FOLDER, TREE = "reduced_power", "reduced-power"
 KITS: tuple[Kit, ...] = ("full", "meter-and-reader")
 MUST = table(
     {
-        "healthy-car": (None, None, "not-found-here", "open"),
-        "healthy-turbo": (None, None, "not-found-here", "open"),
+        "healthy-car": ("no_fault_found", None, "not-found-here", "open"),
+        "healthy-turbo": ("no_fault_found", None, "not-found-here", "open"),
         "pedal-tracks-disagree": ("pedal_track_disagree", None, "proven", "proven"),
         "pedal-tracks-no-code": ("pedal_track_disagree", None, "proven", "proven"),
         "throttle-tracks-disagree": ("tps_track_disagree", None, "proven", "proven"),
