@@ -8,10 +8,13 @@ from functools import cache
 from importlib.resources import files as resources
 from typing import Any
 
+from engine.catalogue import Reading
 from engine.errors import DefinitionError, LaybyError
 from engine.yaml_text import Document, read_yaml
 
 FOLDER = "demo"
+_IN_ORDER = ("ok", "none", "no", "good", "clean", "dry", "firm", "free", "petrol", "unknown", "not_done")
+"""Answers that say that nothing is wrong, the plainest first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,11 +31,28 @@ class Demo:
     after_repair: Mapping[str, str]
     """The same once the fault is repaired; what is absent stays as it was."""
 
-    def typed(self, reading: str, *, after_repair: bool = False) -> str:
-        """Return what the car shows for a reading, as a person would type it; empty when it holds nothing."""
-        if after_repair and reading in self.after_repair:
-            return self.after_repair[reading]
-        return self.answers.get(reading, "")
+    def typed(self, reading: Reading, *, after_repair: bool = False) -> str:
+        """Return what the car shows for a reading, as a person would type it; empty when it holds nothing.
+
+        What its file does not say is as it usually is on a car in order.
+        """
+        if after_repair and reading.id in self.after_repair:
+            return self.after_repair[reading.id]
+        return self.answers.get(reading.id) or usual(reading)
+
+
+def usual(reading: Reading) -> str:
+    """Return the usual answer of a car in order; empty for maker's figures, which are not to hand."""
+    if reading.kind == "codes":
+        return "none"
+    if reading.kind == "num":
+        low, high = reading.usual
+        if low is None or high is None or reading.id.startswith("spec_"):
+            return ""
+        return f"{(low + high) / 2:.3g}"
+    values = [choice.value for choice in reading.choices]
+    likely = (str(reading.assumed), *reading.usual_choices, *_IN_ORDER)
+    return next((value for value in likely if value in values), "")
 
 
 @cache

@@ -44,6 +44,7 @@ class JobSession:
         self.settings = settings
         self.demo = demo
         self._ranked: tuple[int, tuple[Suspect, ...]] | None = None
+        self._points: tuple[int, list[dict[str, Any]]] | None = None
         self._seen: set[int] = set()
         """Judged events whose verdict was shown."""
 
@@ -189,6 +190,13 @@ class JobSession:
         """Return an error's line with the job's file by its name alone; its folder is long and known."""
         path = self.job.journal.path
         return str(error).replace(str(path), path.name)
+
+    def trim_points(self) -> list[dict[str, Any]]:
+        """Return the total trims read so far with their air flow; worked out once a state of the job."""
+        if self._points is None or self._points[0] != len(self.walk.events):
+            points: list[dict[str, Any]] = self.gathered()["trim_points"]
+            self._points = (len(self.walk.events), points)
+        return self._points[1]
 
     def gathered(self) -> dict[str, Any]:
         """Return everything the report shows."""

@@ -47,7 +47,8 @@ async def press(pilot: Pilot[None], *keys: str) -> None:
     """Press keys one after the other, each once the one before has taken effect."""
     for key in keys:
         await pilot.press(key)
-        await pilot.app.workers.wait_for_complete()
+        if len(pilot.app.workers):
+            await pilot.app.workers.wait_for_complete()
         await pilot.pause()
 
 

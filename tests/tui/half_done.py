@@ -118,7 +118,7 @@ def half_done(
                     for item in ask.must_undo:
                         job.walk.undo_left(item)
                     for line in ask.lines:
-                        typed = other.get(line.reading.id, car_shown.typed(line.reading.id))
+                        typed = other.get(line.reading.id, car_shown.typed(line.reading))
                         answer(job, line.reading.id, typed)
                 case Doubt():
                     if until == "doubt":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from pathlib import Path
 
@@ -120,6 +121,17 @@ async def test_damaged_and_newer_jobs_are_one_clear_line(make_app: MakeApp, data
         await press(pilot, str(place + 1))
         assert isinstance(app.screen, FollowScreen | StartScreen)
         assert "damaged" in words(app)
+
+
+async def test_a_job_killed_before_its_first_step_is_one_line(make_app: MakeApp, data: Path) -> None:
+    path = half_done(data, "Look before touching", demo=False)
+    lines = path.read_bytes().split(b"\n")
+    path.write_bytes(b"\n".join(lines[:2]) + b"\n")
+    app = make_app()
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        await press(pilot, "enter")
+        assert isinstance(app.screen, StartScreen)
+        assert "nothing was asked yet" in re.sub(r"[\s▌]+", " ", screen_text(app))
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -246,7 +258,6 @@ async def test_a_repair_is_closed_only_when_all_is_undone(make_app: MakeApp, dat
         assert "Undo list" in words(app)
         await press(pilot, "1")
         assert not open_session(app).walk.state.left
-        assert "Do not drive" not in words(app)
         await press(pilot, "enter")
         assert isinstance(app.screen, WritePage)
 

@@ -78,7 +78,21 @@ async def test_hostile_text_is_inert_on_every_screen(
         assert "\x1b" not in screen_text(app)
 
 
-@pytest.mark.parametrize("size", [*SIZES, (60, 20), (200, 60)])
+@pytest.mark.parametrize("size", [(60, 20), (200, 60)])
+async def test_smaller_and_larger_terminals_are_whole_too(
+    make_app: MakeApp, data: Path, size: tuple[int, int]
+) -> None:
+    half_done(data, "Pinch the purge hose", demo=False)
+    app = make_app()
+    async with app.run_test(size=size) as pilot:
+        await pilot.pause()
+        soundly_drawn(app)
+        await press(pilot, "enter", "enter")
+        soundly_drawn(app)
+        assert isinstance(app.screen, StepScreen)
+
+
+@pytest.mark.parametrize("size", SIZES)
 async def test_every_page_has_a_focus_and_a_last_line_that_fits(
     make_app: MakeApp, data: Path, size: tuple[int, int]
 ) -> None:

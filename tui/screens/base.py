@@ -9,14 +9,12 @@ from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.content import Content
 from textual.screen import Screen
-from textual.widgets import Input, Static
+from textual.widgets import Input
 
 from tui.keys import Key, bindings
 from tui.session import JobSession
-from tui.text import content, stacked
-from tui.widgets.chart import explained, trim_lines
+from tui.widgets.chart import TrimChart
 from tui.widgets.lines import HeadLine, KeyLine
 from tui.widgets.path import PathLine, PathPanel
 from tui.widgets.suspects import SuspectPanel, SuspectStrip
@@ -66,6 +64,9 @@ class JobScreen(Screen[None]):
         self.job_session = session
         self.here_words = self.HERE
         self.shows_suspects = self.SHOWS_SUSPECTS
+        self.shows_chart = True
+        self._drawn_at: tuple[int, str] | None = None
+        """For which state of the job the frame was drawn."""
 
     # ------------------------------------------------------------- drawing
 
@@ -81,7 +82,8 @@ class JobScreen(Screen[None]):
                 yield from self.compose_foot()
             with Vertical(id="right"):
                 yield SuspectPanel(session, id="suspect-panel")
-                yield Static(stacked(self._chart(34)), id="chart", markup=False)
+                if self.shows_chart:
+                    yield TrimChart(session, id="chart")
         if self.shows_suspects:
             yield SuspectStrip(session, id="strip")
         yield PathLine(session, self.here_words, id="pathline")
@@ -95,26 +97,15 @@ class JobScreen(Screen[None]):
         """Lay out what stays in sight under the middle; subclasses do."""
         yield from ()
 
-    def _chart(self, cells: int) -> list[Content]:
-        points = self.job_session.gathered()["trim_points"]
-        lines = trim_lines(points, cells)
-        if not lines:
-            return []
-        return [
-            content("Total trim, %", "bold"),
-            *(content(line) for line in lines),
-            content(explained(points)),
-        ]
-
     def on_mount(self) -> None:
         """Fill in what changes, and put the focus where it belongs."""
         self.refresh_frame()
         self.focus_first()
-        self.call_after_refresh(self.refresh_frame)
+        self.call_after_refresh(self.refresh_keys)
 
     def on_resize(self) -> None:
         """The last line says whether there is more than fits."""
-        self.call_after_refresh(self.refresh_frame)
+        self.call_after_refresh(self.refresh_keys)
 
     def on_screen_resume(self) -> None:
         """Coming back from a page over this one."""
@@ -130,10 +121,11 @@ class JobScreen(Screen[None]):
         if not self.is_mounted:
             return
         self.query_one("#head", HeadLine).show(session.name, session.figures)
-        keys = list(self.line_keys())
-        if self.query_one("#body", VerticalScroll).max_scroll_y > 0:
-            keys.insert(1, Key("pagedown", "more", "body_down"))
-        self.query_one("#keys", KeyLine).show(keys, typing=isinstance(self.focused, Input))
+        self.refresh_keys()
+        state = (len(session.walk.events), self.here_words)
+        if state == self._drawn_at:
+            return
+        self._drawn_at = state
         for strip in self.query(SuspectStrip):
             strip.set_class(strip.is_unmoved(), "-unmoved")
         for line in self.query(PathLine):
@@ -141,6 +133,13 @@ class JobScreen(Screen[None]):
         for selector in ("#strip", "#suspect-panel", "#left", "#pathline"):
             for widget in self.query(selector):
                 widget.refresh()
+
+    def refresh_keys(self) -> None:
+        """Show in the last line which keys work now."""
+        keys = list(self.line_keys())
+        if self.query_one("#body", VerticalScroll).max_scroll_y > 0:
+            keys.insert(1, Key("pagedown", "more", "body_down"))
+        self.query_one("#keys", KeyLine).show(keys, typing=isinstance(self.focused, Input))
 
     def line_keys(self) -> Sequence[Key]:
         """Return the keys of the last line, the most needed first."""
@@ -153,7 +152,8 @@ class JobScreen(Screen[None]):
 
     def on_descendant_focus(self, _: events.DescendantFocus) -> None:
         """The last line depends on whether a field is open."""
-        self.refresh_frame()
+        if self.is_mounted:
+            self.refresh_keys()
 
     # ------------------------------------------------------------- commands
 

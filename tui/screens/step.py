@@ -13,6 +13,7 @@ from textual.content import Content
 from textual.widgets import Input, Static
 
 from engine.asking import Ask, cautions_shown, is_running
+from engine.catalogue import Reading
 from engine.errors import LaybyError
 from engine.situation import Point
 from tui.hearing import Heard
@@ -88,14 +89,14 @@ class StepScreen(JobScreen):
     def _hints(self) -> dict[str, str]:
         hints = {}
         for line in self.page_lines:
-            demo = self._demo_text(line.reading.id)
+            demo = self._demo_text(line.reading)
             if line.stale is not None:
                 hints[line.reading.id] = self.job_session.words(line.reading.id, line.stale.answer)
             elif demo:
                 hints[line.reading.id] = f"{demo} demo"
         return hints
 
-    def _demo_text(self, reading: str) -> str:
+    def _demo_text(self, reading: Reading) -> str:
         session = self.job_session
         if session.demo is None:
             return ""
@@ -104,7 +105,7 @@ class StepScreen(JobScreen):
     def _starts(self) -> dict[str, tuple[str, ...]]:
         starts = {}
         for line in self.page_lines:
-            demo = self._demo_text(line.reading.id)
+            demo = self._demo_text(line.reading)
             if line.stale is not None:
                 kept = line.stale.answer
                 starts[line.reading.id] = kept if isinstance(kept, tuple) else (str(kept),)
@@ -222,8 +223,8 @@ class StepScreen(JobScreen):
             self._go_on(slot)
         elif not typed and slot.line.stale is not None and slot.status == "open":
             self._keep(slot)
-        elif not typed and self._demo_text(slot.reading.id):
-            demo = self._demo_text(slot.reading.id)
+        elif not typed and self._demo_text(slot.reading):
+            demo = self._demo_text(slot.reading)
             event.input.value = demo
             heard = self.job_session.hear(slot.reading, demo)
             self._hear(slot, heard.decided(0) if heard.candidates else heard, demo)

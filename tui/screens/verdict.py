@@ -47,6 +47,7 @@ class VerdictScreen(JobScreen):
         self.event = turn.judged[0]
         """What was just measured; the rest was judged from what is known already."""
         self.here_words = next_words(turn)
+        self.shows_chart = not uses_trims(self.event)
         self.shows_suspects = not uses_trims(self.event) and len(turn.judged) < 4
 
     def compose_body(self) -> ComposeResult:
@@ -78,7 +79,7 @@ class VerdictScreen(JobScreen):
         """Draw the trims where the step read them."""
         if not uses_trims(self.event):
             return []
-        points = self.job_session.gathered()["trim_points"]
+        points = self.job_session.trim_points()
         drawing = trim_lines(points, 74)
         if not drawing:
             return []

@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from textual.content import Content
+from textual.widget import Widget
+
 from engine.formulas.declaring import FormulaError
 from engine.formulas.registry import formula
-from tui.text import signs
+from tui.session import JobSession
+from tui.text import content, signs, stacked
 
 Point = Mapping[str, Any]
 FUEL_PER_AIR = 14.6
@@ -40,7 +44,7 @@ def trim_lines(points: Sequence[Point], cells: int, *, limits: Sequence[float] =
         return []
     trims = [float(point["trim"]) for point in shown]
     levels = sorted({0.0, *trims, *(v for v in limits if min(trims) - 6 < v < max(trims) + 6)}, reverse=True)
-    plot = min(cells - 9, 56)
+    plot = max(min(cells - 9, 56), 16)
     places = _places(shown, plot)
     lines = [_row(level, shown, places, plot, level in limits) for level in levels]
     foot = [" "] * (plot + 10)
@@ -57,9 +61,12 @@ def trim_lines(points: Sequence[Point], cells: int, *, limits: Sequence[float] =
 
 def _places(shown: Sequence[Point], plot: int) -> list[int]:
     if any(point["air"] is None for point in shown):
-        return [6 + i * (plot - 16) // max(len(shown) - 1, 1) for i in range(len(shown))]
+        return [
+            min(6, plot // 4) + i * (plot - plot // 4 - 8) // max(len(shown) - 1, 1)
+            for i in range(len(shown))
+        ]
     most = max(float(point["air"]) for point in shown) or 1.0
-    return [min(int(float(point["air"]) / most * (plot - 14)) + 1, plot - 1) for point in shown]
+    return [min(int(float(point["air"]) / most * (plot - 9)) + 1, plot - 1) for point in shown]
 
 
 def _row(level: float, shown: Sequence[Point], places: Sequence[int], plot: int, is_limit: bool) -> str:
@@ -100,3 +107,23 @@ def explained(points: Sequence[Point], *, map_kpa: float | None = None) -> str:
     if additive > 0:
         return f"Air of about {additive:.2f} g/s past the meter explains both: one hole of {hole:.1f} mm."
     return f"Extra fuel or vapour of about {-additive / FUEL_PER_AIR:.3f} g/s explains both points."
+
+
+class TrimChart(Widget):
+    """The drawing in a column of its own, as wide as the column."""
+
+    def __init__(self, session: JobSession, *, id: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id)
+        self.job_session = session
+
+    def on_mount(self) -> None:
+        """Take the room the drawing needs, or none."""
+        lines = len(trim_lines(self.job_session.trim_points(), 40))
+        self.display = lines > 0
+        self.styles.height = lines + 4
+
+    def render(self) -> Content:
+        """Draw."""
+        points = self.job_session.trim_points()
+        lines = [content(line) for line in trim_lines(points, self.size.width)]
+        return stacked([content("Total trim, %", "bold"), *lines, content(explained(points))])

@@ -22,8 +22,9 @@ class HeadLine(Widget):
 
     def show(self, left: str, right: str) -> None:
         """Show other words."""
-        self.left_words, self.right_words = left, right
-        self.refresh()
+        if (left, right) != (self.left_words, self.right_words):
+            self.left_words, self.right_words = left, right
+            self.refresh()
 
     def render(self) -> Content:
         """Draw both, the right one whole."""
@@ -44,8 +45,9 @@ class KeyLine(Widget):
 
     def show(self, keys: Sequence[Key], *, typing: bool = False) -> None:
         """Show other keys; *typing*: letters go into a field until Esc."""
-        self.shown_keys, self.is_typing = tuple(keys), typing
-        self.refresh()
+        if (tuple(keys), typing) != (self.shown_keys, self.is_typing):
+            self.shown_keys, self.is_typing = tuple(keys), typing
+            self.refresh()
 
     def fitting(self) -> list[Key | str]:
         """Return the keys that fit the width, with "Esc, then" before the letters while typing."""

@@ -44,6 +44,7 @@ def strip_lines(session: JobSession, cells: int, most: int) -> list[Content]:
     return lines
 
 
+MOST_IN_PANEL = 7
 WORTH_A_LINE = 0.01
 """Share under which a suspect stands only on the page of all suspects."""
 
@@ -81,7 +82,7 @@ class SuspectPanel(Widget):
 
 def panel_lines(session: JobSession, cells: int, most: int) -> Sequence[Content]:
     """Return three lines a suspect: name, bar with rank, what moved it."""
-    suspects = session.suspects()[:most]
+    suspects = session.suspects()[: min(most, MOST_IN_PANEL)]
     top = suspects[0].p if suspects else 1.0
     lines: list[Content] = [content("Suspects", "bold")]
     for place, suspect in enumerate(suspects):
