@@ -134,7 +134,7 @@ def rank(
         catalogue: gives faults and priors.
         pieces: the evidence so far.
         banks: banks of this car; a fault's prior is shared among its possible sides.
-        prior_factors: multipliers of priors (repairs that were proven not to help, local experience).
+        prior_factors: multipliers of priors: local experience with cars like this one.
     """
     table = catalogue.faults
     weights: dict[str, dict[str | None, float]] = {}

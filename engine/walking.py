@@ -275,7 +275,8 @@ class Walk(Inputs):
     def _rank(self, pieces: Sequence[Evidence]) -> tuple[Suspect, ...]:
         catalogue = self.library.catalogue
         codes = codes_evidence(catalogue, self.state.codes())
-        return rank(catalogue, (*codes, *pieces), self.state.situation().banks)
+        situation = self.state.situation()
+        return rank(catalogue, (*codes, *pieces), situation.banks, self.library.prior_factors(situation))
 
     def drive(self) -> tuple[Drive, list[str]]:
         """Return whether the car may be driven as things stand, and why not more freely."""
