@@ -154,7 +154,7 @@ def cautions_due(state: WalkState, step: Step, situation: Situation) -> tuple[Ca
     due = []
     for name in step.cautions:
         caution = state.catalogue.cautions[name]
-        if caution.only_if is not None and point.truth(caution.only_if) is False:
+        if not _concerns(caution, point):
             continue
         if (name, state.epoch, running) not in state.acknowledged:
             due.append(caution)
@@ -165,7 +165,15 @@ def cautions_shown(state: WalkState, step: Step, situation: Situation) -> tuple[
     """Return every caution of the step that applies to this car."""
     point = Point(situation)
     found = (state.catalogue.cautions[name] for name in step.cautions)
-    return tuple(c for c in found if c.only_if is None or point.truth(c.only_if) is not False)
+    return tuple(caution for caution in found if _concerns(caution, point))
+
+
+def _concerns(caution: Caution, point: Point) -> bool:
+    """Tell whether a caution concerns this car, as far as is known."""
+    if caution.only_if is None:
+        return True
+    truth = point.truth(caution.only_if)
+    return not caution.only_when_known if truth is None else truth
 
 
 def is_running(state: WalkState, step: Step) -> bool:

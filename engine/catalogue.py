@@ -357,6 +357,8 @@ class Caution:
     say: str
     only_if: Condition | None
     """Shown only for such cars."""
+    only_when_known: bool = False
+    """Shown once the car is known to be one, and not before."""
 
 
 @dataclass(frozen=True, slots=True)

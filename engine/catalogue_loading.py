@@ -275,7 +275,7 @@ class _Loader:
 
     def _caution(self, name: str, part: Part) -> Caution:
         only_if = self.conditions.load(part.get("only_if")) if part.has("only_if") else None
-        return Caution(name, part.text("line"), part.text("say"), only_if)
+        return Caution(name, part.text("line"), part.text("say"), only_if, part.flag("only_when_known"))
 
 
 def _finding(name: str, part: Part) -> Finding:

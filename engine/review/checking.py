@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
@@ -16,6 +17,7 @@ DEMO = "demo"
 """Folder of readings files, which are no definitions."""
 
 
+_NAME = re.compile(rb"^  ([a-z][a-z0-9-]*):", re.MULTILINE)
 MOST_BYTES = 2 * 1024 * 1024
 """More than any definition file may hold; the reader says so of a larger one."""
 
@@ -33,9 +35,14 @@ def check(paths: Sequence[Path | str] = ()) -> tuple[Problem, ...]:
     given, problems = _read(paths)
     documents = {name: read_yaml(content, name) for name, content in given.items()}
     files = {**_not_replaced(shipped, documents), **given}
+    overlays = any(kind_of_file(name, document) == "overlay" for name, document in documents.items())
+    if not overlays:  # what is laid over a tree needs the tree itself
+        outlined = {n: documents.get(n) or _outlined(content, n) for n, content in files.items()}
+        plain = _found_by_reading(files, outlined, frozenset(given))
+        if any(problem.level == "error" for problem in plain):
+            return tuple(sorted({*problems, *plain}))
     everything = {name: documents.get(name) or read_yaml(content, name) for name, content in files.items()}
     found = set(_check(files, everything, frozenset(given)))
-    overlays = any(kind_of_file(name, document) == "overlay" for name, document in documents.items())
     if overlays and not any(problem.level == "error" for problem in found):
         found |= _brought_about(files, everything, shipped)
     return tuple(sorted({*problems, *found}))
@@ -56,19 +63,46 @@ def _brought_about(
 def _check(
     files: Mapping[str, bytes], documents: Mapping[str, Document], only: frozenset[str] | None
 ) -> tuple[Problem, ...]:
+    found = set(_found_by_reading(files, documents, only))
+    library, by_loading = assemble_documents(documents, files)
+    if not any(problem.level == "error" for problem in (*found, *by_loading)):
+        found |= set(review(library, only))
+    return tuple(sorted(found))
+
+
+def _found_by_reading(
+    files: Mapping[str, bytes], documents: Mapping[str, Document], only: frozenset[str] | None
+) -> set[Problem]:
+    """Return what schema and references say of the files in question, without a review."""
     by_schema = {
         problem
         for name, document in documents.items()
         if only is None or name in only
         for problem in (*document.problems, *check_schema(document, kind_of_file(name, document)))
     }
-    library, by_loading = assemble_documents(documents, files)
-    found = {
+    _, by_loading = assemble_documents(documents, files)
+    told = {
         problem for problem in not_repeated(by_loading, by_schema) if only is None or problem.file in only
     }
-    if not any(problem.level == "error" for problem in (*by_schema, *by_loading)):
-        found |= set(review(library, only))
-    return tuple(sorted(by_schema | found))
+    return by_schema | told
+
+
+def _outlined(content: bytes, name: str) -> Document:
+    """Return a shipped tree's head and the names of its steps and conclusions; a catalogue whole.
+
+    Shipped trees are in order, so their names can be picked out by their indentation. That is all that the
+    references of another file need, and reading them whole would take most of the time.
+    """
+    if "/catalogue/" in name:
+        return read_yaml(content, name)
+    head, begun, body = content.partition(b"\nsteps:\n")
+    document = read_yaml(head, name)
+    if not begun or not isinstance(document.data, dict):
+        return read_yaml(content, name)
+    steps, _, conclusions = body.partition(b"\nconclusions:\n")
+    for key, part in (("steps", steps), ("conclusions", conclusions)):
+        document.data[key] = {match.decode(): None for match in _NAME.findall(part)}
+    return document
 
 
 def _read(paths: Sequence[Path | str]) -> tuple[dict[str, bytes], list[Problem]]:

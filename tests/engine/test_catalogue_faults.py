@@ -75,7 +75,7 @@ def test_texts_hold_no_marks_of_a_working_paper(name: str) -> None:
 @pytest.mark.parametrize("name", OWN_FILES)
 def test_words_stay_words_in_either_version_of_yaml(name: str) -> None:
     """YAML 1.1 reads a bare no, off or yes as a truth value; only the flags of the format may be one."""
-    flags = {"seen", "decided_by_repair", "ends_with_repair"}
+    flags = {"seen", "decided_by_repair", "ends_with_repair", "only_when_known"}
 
     def stray(data: object, key: str) -> Iterator[str]:
         if isinstance(data, bool) and key not in flags:
