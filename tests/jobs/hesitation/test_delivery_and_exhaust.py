@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from engine.answers_file import read_answers
+from engine.answers_file import Answers, read_answers
+from engine.asking import Ask, Ended
 from engine.headless import walk_headless
+from engine.walking import Walk
 from tests.jobs.hesitation.kits import JOBS
 from tests.jobs.walks import Walked, library
 
@@ -102,3 +104,44 @@ def test_the_port_is_closed_again_before_it_goes_on() -> None:
     done = returned("exhaust-restriction", "blocked-exhaust")
     assert done.walk.state.left == {}
     assert done.steps.index("gauge") < done.steps.index("close-port")
+
+
+def must_be_undone(answers: Answers) -> dict[str, tuple[str, ...]]:
+    """Walk fuel delivery as a screen does, and return what each step wants undone before it."""
+    walk = Walk(library())
+    walk.start("fuel-delivery", None)
+    wanted: dict[str, tuple[str, ...]] = {}
+    while not isinstance(stop := walk.advance(), Ended):
+        assert isinstance(stop, Ask)
+        wanted.setdefault(stop.step.id, stop.must_undo)
+        for item in stop.must_undo:
+            walk.undo_left(item)
+        for line in stop.lines:
+            takes = answers.answers.get(line.reading.id, ())
+            for take in takes:
+                walk.take(line.reading.id, take.answer)
+            if not takes:
+                walk.cannot(line.reading.id, "not measured")
+    return wanted
+
+
+def test_a_gauge_made_fast_and_dry_may_be_driven_with_and_no_other() -> None:
+    source = (JOBS / "hesitation" / "cars" / "weak-pump.yaml").read_bytes()
+    wanted = must_be_undone(read_answers(source, "weak-pump.yaml", library().catalogue))
+    assert wanted["under-load"] == ()
+    assert wanted["filter-drop"] == ()
+
+
+def test_nobody_makes_a_pull_with_a_gauge_on_that_it_does_not_need() -> None:
+    gone = ("fuelp_load", "fuel_flow_ml_30s", "fuelp_filter_drop", "fuelp_deadhead")
+    with_gauge = returned("fuel-delivery", "weak-pump", without=gone)
+    assert "fuelp_koeo" in with_gauge.asked
+    assert "o2_b1s1_wot" not in with_gauge.asked
+    without = returned("fuel-delivery", "weak-pump", without=(*gone, "fuelp_koeo"))
+    assert "o2_b1s1_wot" in without.asked
+
+
+def test_no_pressure_at_all_is_no_road_job() -> None:
+    done = returned("fuel-delivery", "weak-pump", "fuelp_koeo=10")
+    assert not {"under-load", "full-throttle"} & set(done.steps)
+    assert done.outcome["returned"] in ("pump-weak", "pressure-low")
