@@ -16,7 +16,7 @@ from typing import Self
 
 from engine.catalogue import Source
 from engine.parts import Part
-from engine.tree import Condition, Origin
+from engine.tree import Condition, Note, Origin
 from engine.yaml_text import Data
 
 UNSIGNED = "unagreed"
@@ -154,6 +154,11 @@ def age_words(on: str | None, today: date) -> str:
     if days < _DAYS_OF_YEARS:
         return f"{round(days / 30.44)} months old"
     return f"{days // 365} years old"
+
+
+def note_words(note: Note, today: date) -> str:
+    """Return where a note comes from and how old it is: ``this shop, A. Lead, 3 weeks old``."""
+    return f"this shop, {note.by or UNSIGNED}, {age_words(note.on, today)}"
 
 
 def cars_words(part: Part) -> str:

@@ -75,17 +75,21 @@ def _list(folder: Path, *, as_json: bool) -> int:
     for path in sorted(folder.rglob("*.yml")) if folder.is_dir() else ():
         print(f"{path}: is not read: rename it to {path.with_suffix('.yaml').name}", file=sys.stderr)
     library = _loaded(folder, needed=True)
-    lines = [
-        replace(line, origin=replace(line.origin, file=real_path(line.origin.file, folder)))
-        for line in library.local
-    ]
+    lines = sorted(
+        (
+            replace(line, origin=replace(line.origin, file=real_path(line.origin.file, folder)))
+            for line in library.local
+        ),
+        key=lambda line: (line.origin.file, line.origin.line),
+    )
     if as_json:
         print_json([_as_data(line, folder) for line in lines])
         return OK
     for line in lines:
         print("\n".join(_in_words(line, folder)))
     unsigned = sum(line.by is None for line in lines)
-    print(f"{folder}: {len(lines)} lines, {unsigned} {UNSIGNED}", file=sys.stderr)
+    counted = "1 line" if len(lines) == 1 else f"{len(lines)} lines"
+    print(f"{folder}: {counted}, {unsigned} {UNSIGNED}", file=sys.stderr)
     return OK
 
 
