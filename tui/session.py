@@ -162,6 +162,20 @@ class JobSession:
         live.sort(key=lambda take: (take.reading.startswith(facts), -take.number))
         return tuple(live[:most])
 
+    def cannots_of(self, event: Event) -> list[tuple[int, str, str]]:
+        """Return what could not be had at a judged step: number of the input, what, and why."""
+        state = self.walk.state
+        found = []
+        for past in self.walk.events:
+            if past["kind"] != "cannot" or (past["tree"], past["step"]) != (event["tree"], event["step"]):
+                continue
+            name = past["reading"]
+            stands = name in state.cannot_readings if name else event["cannot"] is not None
+            if stands:
+                what = self.catalogue.label(name) if name else "the whole step"
+                found.append((int(past["n"]), what, str(past["why"])))
+        return found
+
     def step_of(self, event: Event) -> Step:
         """Return the step a judged event belongs to."""
         return self.walk.library.tree(event["tree"]).step(event["step"], binding_of(event))

@@ -91,13 +91,14 @@ async def test_a_second_window_reads_and_follows(
             assert TRIMS in words(app)
             await press(pilot, "n", "b", "m", "u", "x")
             assert isinstance(app.screen, FollowScreen)
+            entries = len(open_session(app).walk.state.takes)
             for name, typed in (("stft_b1_idle", "-8.6"), ("ltft_b1_idle", "-9.4"), ("stft_b1_2500", "-1.6")):
                 answer(writer, name, typed)
             answer(writer, "ltft_b1_2500", "-3.1")
             writer.advance()
             app.screen.look_again()
             await pilot.pause()
-            assert "20 entries" in words(app)
+            assert f"{entries + 4} entries" in words(app)
             assert "Last:" in words(app)
             await press(pilot, "l")
             assert "Rich at idle, fading" in words(app)
@@ -163,6 +164,20 @@ async def test_a_correction_from_the_path_shows_what_changed(
         await press(pilot, "escape")
         kinds = [event["kind"] for event in open_session(app).walk.events]
         assert kinds.count("corrected") == 1
+
+
+async def test_what_could_not_be_had_is_asked_again_from_the_path(make_app: MakeApp, data: Path) -> None:
+    half_done(data, "Does the purge valve shut?", answers={"pinch_purge_dtrim": ""}, demo=False)
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "enter", "l")
+        options = app.screen.options  # type: ignore[attr-defined]
+        place = next(i for i, (_, label) in enumerate(options) if "Pinch the purge hose" in label)
+        await press(pilot, str(place + 1))
+        assert "ask it again (not at hand)" in words(app)
+        await press(pilot, "1")
+        assert isinstance(app.screen, StepScreen)
+        assert app.screen.ask.step.title == "Pinch the purge hose"
 
 
 async def test_correcting_back_over_a_repair_is_asked_first(make_app: MakeApp, data: Path) -> None:

@@ -180,7 +180,7 @@ class JobScreen(Screen[None]):
 
     def action_path(self) -> None:
         """Show the path."""
-        self.app.desk.show_path(self.job_session)
+        self.app.desk.corrections.show_path(self.job_session)
 
     def action_suspects(self) -> None:
         """Show all suspects."""
@@ -200,7 +200,7 @@ class JobScreen(Screen[None]):
 
     def action_back(self) -> None:
         """Correct the last entry."""
-        self.app.desk.correct_last(self.job_session)
+        self.app.desk.corrections.correct_last(self.job_session)
 
     def action_report(self) -> None:
         """Show the report."""

@@ -2,30 +2,26 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from typing import ClassVar
 
 from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.content import Content
 from textual.widgets import Input, Static
 
 from engine.asking import Ask, cautions_shown, is_running
-from engine.catalogue import Reading
 from engine.errors import LaybyError
-from engine.situation import Point
 from tui.hearing import Heard
 from tui.keys import Key, bindings
 from tui.screens.base import JobScreen
 from tui.screens.dialogs import PickPage, WritePage
 from tui.session import JobSession
-from tui.text import age, content, joined, stacked
+from tui.text import content, joined, stacked
 from tui.widgets.cautions import CautionBlock
 from tui.widgets.choices import ChoiceList
-from tui.widgets.entries import FOOT, EntryTable, Field, Slot, first_page, row_of
-from tui.widgets.limits import judged_quantities, limit_words, limits_of, short_label
+from tui.widgets.entries import EntryTable, Field, Slot, first_page
+from tui.widgets.notes import StepNotes, how_lines
 from tui.widgets.question import QuestionLine
 
 CANNOT_REASONS = (
@@ -53,6 +49,7 @@ class StepScreen(JobScreen):
         self.ask = ask
         self.here_words = ask.step.title
         self.page_lines = first_page(ask.lines)
+        self.notes = StepNotes(session, ask, self.page_lines)
 
     # ------------------------------------------------------------- drawing
 
@@ -74,10 +71,10 @@ class StepScreen(JobScreen):
             yield Static(content(words), classes="reading", markup=False)
         yield EntryTable(
             self.page_lines,
-            self._hints(),
-            self._units(),
-            self._notes(),
-            self._starts(),
+            self.notes.hints(),
+            self.notes.units(),
+            self.notes.notes(),
+            self.notes.starts(),
             self.job_session.catalogue.words,
         )
 
@@ -85,75 +82,6 @@ class StepScreen(JobScreen):
         """Keep in sight what was understood, refused or asked."""
         demo = "Demonstration: Enter takes what the invented car shows; or type your own."
         yield QuestionLine(demo if self.job_session.demo is not None else "", id="said")
-
-    def _hints(self) -> dict[str, str]:
-        hints = {}
-        for line in self.page_lines:
-            demo = self._demo_text(line.reading)
-            if line.stale is not None:
-                hints[line.reading.id] = self.job_session.words(line.reading.id, line.stale.answer)
-            elif demo:
-                hints[line.reading.id] = f"{demo} demo"
-        return hints
-
-    def _demo_text(self, reading: Reading) -> str:
-        session = self.job_session
-        if session.demo is None:
-            return ""
-        return session.demo.typed(reading, after_repair=session.walk.state.proving)
-
-    def _starts(self) -> dict[str, tuple[str, ...]]:
-        starts = {}
-        for line in self.page_lines:
-            demo = self._demo_text(line.reading)
-            if line.stale is not None:
-                kept = line.stale.answer
-                starts[line.reading.id] = kept if isinstance(kept, tuple) else (str(kept),)
-            elif demo:
-                starts[line.reading.id] = tuple(part.strip() for part in demo.split(","))
-        return starts
-
-    def _units(self) -> dict[str, str]:
-        settings = self.job_session.settings
-        return {line.reading.id: settings.unit(line.reading.unit) for line in self.page_lines}
-
-    def _notes(self) -> dict[str, str]:
-        """Say beside each field its limits, or the value that went stale, or what the demo car shows."""
-        situation = self.job_session.walk.state.situation()
-        notes = {}
-        for line in self.page_lines:
-            name = line.reading.id
-            limits = limit_words(self.ask.step, situation, name)
-            if line.stale is not None:
-                notes[name] = f"{age(time.time() - line.stale.at)}; Enter keeps it"
-            elif line.again:
-                takes = self.job_session.walk.state.live_takes(name)
-                notes[name] = "before: " + ", ".join(self.job_session.words(name, t.answer) for t in takes)
-            else:
-                notes[name] = limits
-        return notes | self._row_notes()
-
-    def _row_notes(self) -> dict[str, str]:
-        """Say beside each row of a grid what is worked out of it, with its limits."""
-        session = self.job_session
-        situation = session.walk.state.situation()
-        point = Point(situation)
-        rows: dict[str, set[str]] = {}
-        for line in self.page_lines:
-            rows.setdefault(row_of(line.reading), set()).add(line.reading.id)
-        notes: dict[str, str] = {}
-        for quantity in judged_quantities(self.ask.step):
-            base = situation.catalogue.base_readings(quantity)
-            for where, names in rows.items():
-                if len(base) < 2 or not base <= names | {quantity}:
-                    continue
-                value = point.answer(quantity)
-                label = short_label(situation.catalogue.label(quantity), situation.catalogue.words.values())
-                shown = f"{label} {session.words(quantity, value)}" if value is not None else label
-                figures, source = limits_of(self.ask.step, situation, quantity)
-                notes.setdefault(where, f"{shown}\n{figures}")
-                notes.setdefault(FOOT, f"Limits: {source}" if source else "")
-        return notes
 
     # ------------------------------------------------------------- focus
 
@@ -223,8 +151,8 @@ class StepScreen(JobScreen):
             self._go_on(slot)
         elif not typed and slot.line.stale is not None and slot.status == "open":
             self._keep(slot)
-        elif not typed and self._demo_text(slot.reading):
-            demo = self._demo_text(slot.reading)
+        elif not typed and self.notes.demo_text(slot.reading):
+            demo = self.notes.demo_text(slot.reading)
             event.input.value = demo
             heard = self.job_session.hear(slot.reading, demo)
             self._hear(slot, heard.decided(0) if heard.candidates else heard, demo)
@@ -291,7 +219,7 @@ class StepScreen(JobScreen):
         words = session.words(slot.reading.id, heard.answer)
         table = self.query_one(EntryTable)
         table.settle(slot, "done", words)
-        table.note_row(self._row_notes())
+        table.note_row(self.notes.row_notes())
         self.query_one(QuestionLine).say(f"{slot.reading.label}: {words}, on disk")
         self.refresh_frame()
         self._go_on(slot)
@@ -373,7 +301,7 @@ class StepScreen(JobScreen):
                 "Type it again, then Enter; the entry before is kept in the job."
             )
         else:
-            self.app.desk.correct_last(self.job_session)
+            self.app.desk.corrections.correct_last(self.job_session)
 
     def action_count(self) -> None:
         """Run the countdown."""
@@ -395,19 +323,3 @@ class StepScreen(JobScreen):
             return self.focused.answer_keys()
         keys = super().line_keys()
         return [key for key in keys if key.action != "count" or self.ask.step.wait]
-
-
-def how_lines(session: JobSession, ask: Ask) -> list[Content]:
-    """Return where and with what the readings of a step are taken, and what the cautions say in full."""
-    state, catalogue = session.walk.state, session.catalogue
-    lines: list[Content] = [content("How", "bold"), content(ask.step.how or ask.step.do), content("")]
-    for line in ask.lines:
-        tools: Mapping[str, str] = {
-            tool: catalogue.instruments[tool].label if tool in catalogue.instruments else tool
-            for tool in line.reading.tools
-        }
-        where = catalogue.words.get(line.reading.state, line.reading.state)
-        lines.append(content(f"{line.reading.label}: {' or '.join(tools.values())}; {where}"))
-    for caution in cautions_shown(state, ask.step, state.situation()):
-        lines += [content(""), content(caution.line, "bold"), content(caution.say)]
-    return lines
