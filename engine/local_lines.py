@@ -12,7 +12,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
-from typing import Self
 
 from engine.catalogue import Source
 from engine.parts import Part
@@ -90,23 +89,8 @@ class LocalLine:
     @property
     def source(self) -> Source:
         """Where a figure of this line comes from, as verdicts show it."""
-        return Source("shop", f"{self.signed}: {self.reason}" if self.reason else self.signed)
-
-
-class LocalFigure(float):
-    """A limit's figure that knows the shop's line it comes from."""
-
-    __slots__ = ("is_makers", "source")
-    source: Source
-    is_makers: bool
-    """It is the maker's own figure, so that no other is wanted."""
-
-    @classmethod
-    def of(cls, value: float, line: LocalLine, source: Source) -> Self:
-        """Return the figure of a line."""
-        figure = cls(value)
-        figure.source, figure.is_makers = source, line.kind is LineKind.MAKER
-        return figure
+        said = f"{self.signed}: {self.reason}" if self.reason else self.signed
+        return Source("shop", f"maker's figure, {said}" if self.kind is LineKind.MAKER else said)
 
 
 @dataclass(slots=True)

@@ -11,7 +11,8 @@ from engine.catalogue_loading import Sources
 from engine.condition_loading import ConditionLoader, Known
 from engine.errors import shown
 from engine.loading.sources import LEAST_WEIGHT, MOST_WEIGHT, origin
-from engine.local_lines import LineKind, Lines, LocalFigure, LocalLine, cars_words
+from engine.local_figures import LocalFigure
+from engine.local_lines import LineKind, Lines, LocalLine, cars_words
 from engine.parts import Part, Report
 from engine.tree import Condition
 from engine.wording import number_words
@@ -150,7 +151,7 @@ class _Figures:
         line = local_line(part, LineKind.LIMIT, name, change, cars=cars)
         source = source_of(part.get("source")) if part.has("source") else line.source
         if cars is not None:
-            figure = LocalFigure.of(value, line, source)
+            figure = LocalFigure.of(value, source)
             self.limits[name] = replace(limit, cases=((cars, figure), *limit.cases))
         else:
             self.limits[name] = replace(
@@ -179,7 +180,8 @@ class _Figures:
         source = source_of(part.get("source")) if part.has("source") else line.source
         for limit in own:
             if limit.maker is not None and cars is not None:
-                figure = LocalFigure.of(value * limit.maker.times + limit.maker.plus, line, source)
+                followed = value * limit.maker.times + limit.maker.plus
+                figure = LocalFigure.of(followed, source, is_makers=True)
                 self.limits[limit.id] = replace(limit, cases=((cars, figure), *limit.cases))
         self.lines.add(line)
 

@@ -252,7 +252,7 @@ def test_a_makers_figure_for_some_cars_sets_every_limit_that_follows_it(tmp_path
     line = own.limit_line("fuel_pressure_high", car(own, veh_fuel="lpg"))
     assert line is not None
     assert (line.kind, line.change) == (LineKind.MAKER, "not to hand -> 400 kPa")
-    assert line.source.words == "this shop (A. Lead, 2026-03-01: seen here)"
+    assert line.source.words == "this shop (maker's figure, A. Lead, 2026-03-01: seen here)"
     assert own.catalogue.limits["fuel_pressure_high"].cases[0][1] == pytest.approx(440.0)
 
 
