@@ -67,6 +67,7 @@ def conclude(
         "if_left": conclusion.if_left,
         "drive": drive.value,
         "own_drive": conclusion.drive.value,
+        "decided": bool(main is not None and _deciding(state, main, placed)),
         "drive_reasons": reasons,
         "missing": missing,
         "also": [list(pair) for pair in state.also],
@@ -79,11 +80,11 @@ def conclude(
 def contradicting(event: Event, suspects: Sequence[Suspect]) -> Suspect | None:
     """Return the suspect that the evidence weighs against a conclusion, or None when they agree.
 
-    A probable fault with less than half the weight of another suspect is not named, and nothing is called
-    in order while one suspect stands out.
+    A probable fault whose deciding test was not made, with less than half the weight of another suspect, is
+    not named, and nothing is called in order while one suspect stands out.
     """
     first = next((suspect for suspect in suspects if suspect.fault is not None), None)
-    if first is None or first.fault in event["faults"] or event["strength"] == Strength.PROVEN.value:
+    if first is None or first.fault in event["faults"] or event["decided"]:
         return None
     if event["strength"] == Strength.NOT_FOUND_HERE.value:
         return first if first.p >= STANDS_OUT and first.fault != NO_FAULT else None
@@ -121,7 +122,7 @@ def _missing(
     situation = state.situation()
     missing = []
     made = [fact for name in fault.proven_by if (fact := situation.found(name, side)) is not None]
-    if not any(fact.firm and fact.sure >= PROVEN_AT for fact in made):
+    if not _deciding(state, fault, side):
         wanted = " or ".join(findings[name].label for name in fault.proven_by)
         if made and not any(fact.firm for fact in made):
             missing.append(f"the maker's figure for: {wanted}")
@@ -135,6 +136,12 @@ def _missing(
     if judged is not None and (judged["doubtful"] or judged["sure"] < PROVEN_AT):
         missing.append("the last verdict at 99 %")
     return missing
+
+
+def _deciding(state: WalkState, fault: Fault, side: str | None) -> bool:
+    """Tell whether a test that decides for this fault was made, firmly and at 99 %."""
+    made = (state.situation().found(name, side) for name in fault.proven_by)
+    return any(fact is not None and fact.firm and fact.sure >= PROVEN_AT for fact in made)
 
 
 def drive_decision(state: WalkState, least: Drive | None) -> tuple[Drive, list[str]]:
@@ -208,16 +215,34 @@ def not_condemned(
 
 
 def open_end(
-    state: WalkState, say: str, tree: str | None, suspects: Sequence[Suspect], separate: Sequence[str]
+    state: WalkState,
+    say: str,
+    tree: str | None,
+    suspects: Sequence[Suspect],
+    separate: Sequence[str],
+    outweighed: Event | None = None,
 ) -> Event:
-    """Return the event of an honest open end: what is left, and what would separate it."""
-    drive, reasons = drive_decision(state, None)
+    """Return the event of an honest open end: what is left, and what would separate it.
+
+    Args:
+        state: the walk so far.
+        say: what the tree says of it.
+        tree: the tree that would go on, when it is known but not here.
+        suspects: the present ranking.
+        separate: tests that would tell the first suspects apart, in words.
+        outweighed: a conclusion that was not named; its caution and its repair are kept.
+    """
+    drive, reasons = drive_decision(state, Drive(outweighed["own_drive"]) if outweighed is not None else None)
     return {
         "kind": "opened-end",
         "say": say,
         "tree": tree,
         "suspects": [{"fault": s.fault, "label": s.label, "side": s.side, "p": s.p} for s in suspects[:5]],
         "separate": list(separate),
+        "outweighed": {"labels": outweighed["labels"], "repair": outweighed["repair"]}
+        if outweighed
+        else None,
+        "own_drive": outweighed["own_drive"] if outweighed is not None else None,
         "drive": drive.value,
         "drive_reasons": reasons,
         "not_condemned": not_condemned(state, (), suspects),

@@ -116,6 +116,8 @@ class Fold:
         self.state.inputs += 1
         if event["reading"] is not None:
             self.state.cannot_readings[event["reading"]] = event["why"]
+            if event["was_stale"]:
+                self.state.void_before[event["reading"]] = event["n"]
         else:
             self.state.cannot_steps[key_of(event)] = event["why"]
 
@@ -140,14 +142,24 @@ class Fold:
             self._rewind(self._index_of(event["cannot"]), number)
             return
         self._replaced[event["take"]] = event
-        used = (
-            i
-            for i, past in enumerate(self.events[:number])
-            if past["kind"] in ("judged", "proved")
-            and event["take"] in past["takes"]
-            and i not in self._left_out
-        )
-        self._rewind(next(used, number), number)
+        self._rewind(self._first_use(event["take"], number), number)
+
+    def _first_use(self, take: int, number: int) -> int:
+        """Return the place of the first derived event that a take can have had a part in.
+
+        What the car has, what is on the van and which codes are stored decide what is asked at all, so
+        everything after such a take counts.
+        """
+        entered = self._index_of(take)
+        reading = self.events[entered]["reading"]
+        decides_what_is_asked = reading.startswith(("veh_", "kit_", "dtc_"))
+        for i in range(entered + 1, number):
+            past = self.events[i]
+            if i in self._left_out or past["kind"] not in DERIVED:
+                continue
+            if decides_what_is_asked or take in past.get("takes", ()):
+                return i
+        return number
 
     def _index_of(self, n: int) -> int:
         return next(i for i, event in enumerate(self.events) if event.get("n") == n)

@@ -95,11 +95,13 @@ class Inputs(Fold):
         )
 
     def cannot(self, reading: str | None = None, why: str = "") -> None:
-        """Record that one reading, or the whole step, cannot be done."""
+        """Record that one reading, or the whole step, cannot be done; a stale value then counts no more."""
+        kind = self.library.catalogue.readings.get(reading) if reading is not None else None
         self._record(
             {
                 "kind": "cannot",
                 "reading": reading,
+                "was_stale": kind is not None and self.state.is_stale(kind, self.now()),
                 "why": why,
                 "at": self.now() or 0.0,
                 **self._here(),
@@ -219,10 +221,11 @@ class Inputs(Fold):
     # ------------------------------------------------------------- inside
 
     def _here(self) -> dict[str, str]:
-        frame = self.state.frame
+        """Return where the walk stands; the proof of a repair is a step of its own."""
+        frame, step = self.state.frame, "proof" if self.state.proving else self.state.frame.step
         return {
             "tree": frame.tree,
-            "step": frame.step,
+            "step": step,
             "bank": frame.binding.bank,
             "sensor": frame.binding.sensor,
         }

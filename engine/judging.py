@@ -27,7 +27,7 @@ from engine.situation import (
     sides_meet,
     standard_normal_cdf,
 )
-from engine.tree import Compare, Exit, Refer, Rule, Settled, Step
+from engine.tree import Compare, Condition, Exit, Grade, Refer, Rule, Settled, Step
 
 PAIRS = 512
 """Mirrored pairs of points in the low-discrepancy set; p comes out within 0.5 % as a rule, 2 % at worst."""
@@ -117,7 +117,7 @@ def judge(step: Step, situation: Situation, confidence: float = CONFIDENCE) -> J
             else _sampled(near, situation, _uncertain_readings(situation, loose))
         )
     shares = _shares(step, outcomes)
-    return _choose(step, shares, confidence, _is_open(step, nominal, first))
+    return _choose(step, shares, confidence, _is_open(step, nominal))
 
 
 # ------------------------------------------------------------- the first match
@@ -127,32 +127,32 @@ def first_match(step: Step, point: Point) -> tuple[Rule | None, Exit]:
     """Return the rule that decides at a point and its exit; the rule is None when none does.
 
     At the first rule that is unknown the step goes the way of ``cannot``, unless every rule still open leads
-    the same way: then that way is taken, and if only ``otherwise`` is left to say so, without its verdict.
+    the same way: then that way is taken. A true rule behind the unknown one still says what is wrong, but
+    nothing is cleared there: an *ok* (or an ``otherwise``) leaves only its way.
     ``otherwise`` itself is taken only when all rules before it are false.
     """
     unknown: list[Rule] = []
     for rule in step.rules:
-        truth: Truth = not unknown if rule.when is None else point.truth(rule.when)
-        if rule.when is None and unknown:
-            truth = None
+        truth: Truth = True if rule.when is None else point.truth(rule.when)
         if truth is None:
             unknown.append(rule)
         elif truth:
             if not unknown:
                 return rule, rule.exit
-            if all(other.exit == rule.exit for other in unknown):
-                return rule, rule.exit
-            break
-    if unknown and unknown[-1].when is None and all(r.exit == unknown[0].exit for r in unknown):
-        return None, unknown[0].exit
+            if any(other.exit != rule.exit for other in unknown):
+                break
+            clears = rule.when is None or rule.grade in (Grade.OK, Grade.INCONCLUSIVE)
+            return None if clears else rule, rule.exit
     return None, step.cannot.exit if step.cannot else NO_WAY
 
 
-def _is_open(step: Step, point: Point, first: tuple[Rule | None, Exit]) -> bool:
-    """Tell whether what is not known leaves the verdict undecided."""
-    return first[0] is None and any(
-        rule.when is not None and point.truth(rule.when) is None for rule in step.rules
-    )
+def _is_open(step: Step, point: Point) -> bool:
+    """Tell whether something not known, before the first rule that is true, leaves the verdict undecided."""
+    for rule in step.rules:
+        truth = True if rule.when is None else point.truth(rule.when)
+        if truth is not False:
+            return truth is None
+    return False
 
 
 # ------------------------------------------------------ which comparisons matter
@@ -345,9 +345,14 @@ def _choose(step: Step, shares: tuple[Share, ...], confidence: float, is_open: b
 
     best = max(exits, key=lambda way: (round(probability(way), 9), -exits.index(way)))
     harmful = next(
-        (s for s in shares if s.rule is not None and s.rule.harm and s.p >= 1.0 - confidence), None
+        (
+            s
+            for s in shares
+            if s.rule is not None and s.rule.harm and s.p >= 1.0 - confidence and s.exit != best
+        ),
+        None,
     )
-    for_safety = harmful is not None and harmful.exit != best
+    for_safety = harmful is not None
     way = harmful.exit if harmful is not None else best
     taken = harmful or max((s for s in shares if s.exit == way), key=lambda s: s.p)
     sure = min(probability(way), 1.0)
@@ -368,9 +373,23 @@ def near_limits(step: Step, situation: Situation) -> tuple[Value, ...]:
 
 
 def readings_used(step: Step, situation: Situation) -> tuple[str, ...]:
-    """Return the known readings that this step's rules rest on, in a fixed order."""
+    """Return the known readings that this step's rules and their limits rest on, in a fixed order."""
     names: set[str] = set()
     for rule in step.rules:
-        for quantity in quantities(rule.when):
-            names |= situation.catalogue.base_readings(quantity)
+        names |= readings_of(situation, rule.when)
     return tuple(sorted(name for name in names if name in situation.values))
+
+
+def readings_of(situation: Situation, condition: Condition | None) -> set[str]:
+    """Return the readings a condition rests on, those of its limits among them."""
+    catalogue = situation.catalogue
+    names: set[str] = set()
+    for quantity in quantities(condition):
+        names |= catalogue.base_readings(quantity)
+    compares = list(comparisons(condition))
+    names |= set(_readings_of(situation, compares))
+    for compare in compares:
+        limit = catalogue.limits.get(compare.limit) if isinstance(compare.limit, str) else None
+        for case, _ in limit.cases if limit is not None else ():
+            names |= readings_of(situation, case)
+    return names

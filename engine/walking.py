@@ -26,9 +26,9 @@ from engine.asking import (
 )
 from engine.catalogue import Drive
 from engine.concluding import conclude, contradicting, drive_decision, open_end
-from engine.folding import binding_of
+from engine.folding import binding_of, key_of
 from engine.inputs import Inputs
-from engine.judging import CONFIDENCE, Judgement, judge
+from engine.judging import CONFIDENCE, Judgement, judge, readings_of
 from engine.library import Library
 from engine.measured import Answer, Take
 from engine.ordering import separating_steps
@@ -41,6 +41,7 @@ from engine.tree import (
     Binding,
     Conclude,
     Conclusion,
+    Condition,
     Exit,
     Refer,
     Repair,
@@ -183,7 +184,15 @@ class Walk(Inputs):
             self._end_open(Refer(f"“{step.title}” came up again with nothing new to judge."))
             return
         if self._is_skipped(step):
-            self._record({"kind": "skipped", **self._here(), "title": step.title, "to": step.skip})
+            self._record(
+                {
+                    "kind": "skipped",
+                    **self._here(),
+                    "title": step.title,
+                    "to": step.skip,
+                    "takes": self._takes_of(step.only_if),
+                }
+            )
             return
         situation = state.situation()
         cannot_why = state.cannot_steps.get(key)
@@ -191,6 +200,11 @@ class Walk(Inputs):
         side = self._side_of(judgement, situation)
         event = judged_event(state, step, self._here(), situation, judgement, cannot_why, side)
         self._record({**event, "suspects": self._suspects_after(event)})
+
+    def _takes_of(self, condition: Condition | None) -> list[int]:
+        situation = self.state.situation()
+        values = (situation.values.get(name) for name in readings_of(situation, condition))
+        return sorted(number for value in values if value is not None for number in value.takes)
 
     def _judgement(self, step: Step, situation: Situation) -> Judgement:
         """Judge a step once for the same inputs."""
@@ -214,7 +228,7 @@ class Walk(Inputs):
                 event = conclude(state, tree, conclusion, side or state.side, state.path[-1], self.suspects())
                 against = contradicting(event, self.suspects())
                 if against is not None:
-                    self._end_open(Refer(_contradiction(event, against)))
+                    self._end_open(Refer(_contradiction(event, against)), outweighed=event)
                     return
                 self._record({**event, "binding": [binding.bank, binding.sensor]})
             case Refer() as refer:
@@ -222,11 +236,11 @@ class Walk(Inputs):
             case Return(outcome):
                 self._record({"kind": "returned", "outcome": outcome})
 
-    def _end_open(self, refer: Refer) -> None:
+    def _end_open(self, refer: Refer, *, outweighed: Event | None = None) -> None:
         suspects = self.suspects()
         tests = separating_steps(self.library.trees, self.state.situation(), suspects, self.state.visits)
         words = [test.words for test in tests]
-        self._record(open_end(self.state, refer.say, refer.tree, suspects, words))
+        self._record(open_end(self.state, refer.say, refer.tree, suspects, words, outweighed))
 
     # ------------------------------------------------------------ proof of repair
 
@@ -235,6 +249,8 @@ class Walk(Inputs):
         step = self._proof_step(self._proof_conclusion(), situation)
         if step is None:
             return Ended(concluded=True)
+        if key_of(self._here()) in self.state.cannot_steps:
+            return None
         lines = lines_of(self.state, step, situation, self.now())
         return self._ask(step, lines, situation, proof=True) if lines else None
 
@@ -250,8 +266,9 @@ class Walk(Inputs):
         situation = state.situation()
         step = self._proof_step(conclusion, situation)
         assert step is not None
+        why = state.cannot_steps.get(key_of(self._here()))
         judgement = judge(step, situation, self.confidence)
-        event = judged_event(state, step, self._here(), situation, judgement, None, None)
+        event = judged_event(state, step, self._here(), situation, judgement, why, None)
         result = judgement.rule.id if judgement.rule is not None and not judgement.doubtful else "unproven"
         self._record(
             {**event, "kind": "proved", "result": result, "fault": next(iter(conclusion.faults), None)}
@@ -280,10 +297,10 @@ class Walk(Inputs):
 
     def drive(self) -> tuple[Drive, list[str]]:
         """Return whether the car may be driven as things stand, and why not more freely."""
-        done = self.state.concluded
+        end = self.state.concluded or self.state.open_end
         fixed = self.state.proof is not None and self.state.proof["result"] == "fixed"
-        least = Drive.MAY_DRIVE if fixed else (Drive(done["own_drive"]) if done is not None else None)
-        return drive_decision(self.state, least)
+        own = "may-drive" if fixed else (end["own_drive"] if end is not None else None)
+        return drive_decision(self.state, Drive(own) if own is not None else None)
 
     def unused_takes(self) -> tuple[Take, ...]:
         """Return the takes that no judgement on the present path used; car and van facts aside."""

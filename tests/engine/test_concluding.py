@@ -14,7 +14,7 @@ def suspects(**shares: float) -> tuple[Suspect, ...]:
 
 
 def event(strength: str, *faults: str) -> dict[str, object]:
-    return {"strength": strength, "faults": list(faults)}
+    return {"strength": strength, "faults": list(faults), "decided": strength == "proven"}
 
 
 @pytest.mark.parametrize(

@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from engine import judging
-from engine.judging import judge
+from engine.judging import judge, readings_used
 from engine.margins import margins
 from engine.measured import Value
-from engine.tree import AllOf, AnyOf, ChoiceIs, Next
+from engine.tree import AllOf, AnyOf, ChoiceIs, Grade, Next
 from tests.engine.made import (
     above,
     below,
@@ -140,6 +140,29 @@ def test_unknown_goes_to_cannot_unless_every_open_rule_leads_the_same_way():
     assert judge(parts, situation(MADE, {"x": -1.0})).exit == Next("a")
     assert judge(parts, situation(MADE, {"x": 1.0})).exit == Next("elsewhere")
     assert judge(parts, situation(MADE, {"x": 1.0, "looked": "ok"})).exit == Next("b")
+
+
+def test_behind_an_unknown_rule_something_wrong_is_said_but_nothing_is_cleared():
+    same_way = step(
+        rule("bad", ChoiceIs("looked", "is", ("bad",)), "on", grade=Grade.FAIL),
+        rule("low", below("x", 0.0), "on", grade=Grade.LIKELY),
+        rule("fine", above("x", 0.0), "on", grade=Grade.OK),
+    )
+
+    wrong = judge(same_way, situation(MADE, {"x": -1.0}))
+    fine = judge(same_way, situation(MADE, {"x": 1.0}))
+    looked = judge(same_way, situation(MADE, {"x": 1.0, "looked": "ok"}))
+    assert (wrong.rule.id, wrong.exit, wrong.open) == ("low", Next("on"), True)
+    assert (fine.rule, fine.exit, fine.open) == (None, Next("on"), True)
+    assert (looked.rule.id, looked.open) == ("fine", False)
+
+
+def test_what_a_limit_rests_on_counts_among_the_readings_used():
+    table = limit("cold", 8.0, table_of="y", table=((0.0, 8.0), (10.0, 9.0)))
+    made = catalogue((reading("x"), reading("y")), (table,))
+    one = step(rule("low", below("x", "cold"), "a"))
+
+    assert readings_used(one, situation(made, {"x": 8.5, "y": 5.0})) == ("x", "y")
 
 
 def test_not_looked_is_never_caught_by_otherwise():

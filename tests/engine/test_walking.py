@@ -203,6 +203,32 @@ def test_a_correction_walks_again_from_where_the_take_was_used():
     assert {t.reading for t in walk.unused_takes()} >= {"pinch_purge_dtrim", "purge_flow_at_0"}
 
 
+def test_correcting_a_fact_of_the_car_walks_again_from_where_it_was_told():
+    walk = begin(Clock())
+    to_conclusion(walk)
+    banks = walk.state.live_takes("veh_banks")[0]
+    walk.correct_and_advance(banks.number, 2.0)
+
+    assert walk.state.concluded is None
+    assert asked(walk.advance()) == ["stft_b2_idle", "ltft_b2_idle"]
+
+
+def test_a_stale_value_that_cannot_be_taken_again_counts_no_more():
+    clock = Clock()
+    walk = begin(clock, stft_b1_idle=-8.6, ltft_b1_idle=-9.4)
+    clock.now += 2 * 86400
+    to_trims(walk)
+    for name in ("stft_b1_idle", "ltft_b1_idle"):
+        walk.cannot(name, "reader left at home")
+    walk.advance()
+    for name in ("stft_b1_2500", "ltft_b1_2500"):
+        walk.cannot(name, "reader left at home")
+    walk.advance()
+
+    assert walk.state.path[2]["rule"] is None
+    assert walk.state.path[2]["findings"] == []
+
+
 def test_a_correction_that_changes_nothing_keeps_the_conclusion():
     walk = begin(Clock())
     to_conclusion(walk)
@@ -418,6 +444,19 @@ def test_an_unmeasured_proof_leaves_it_unproven():
     assert walk.state.proof["result"] == "unproven"
     assert walk.state.due == "Friday"
     assert walk.state.concluded is not None
+
+
+def test_the_whole_proof_can_be_left_undone():
+    walk = begin(Clock())
+    to_conclusion(walk)
+    walk.repaired("valve renewed")
+    walk.advance()
+    walk.cannot(why="no time")
+
+    assert isinstance(walk.advance(), Ended)
+    assert walk.state.proof["result"] == "unproven"
+    walk.repaired("now there is time")
+    assert walk.advance().proof
 
 
 def test_an_open_end_lists_suspects_and_what_would_separate_them():
