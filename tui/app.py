@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, ClassVar
@@ -224,7 +225,9 @@ class LaybyApp(App[None]):
         self.show_base(OptionsScreen())
 
     def begin_job(self, new: NewJob) -> None:
-        """Begin the job of a card."""
+        """Begin the job of a card; who does it is kept for the next one."""
+        if new.card.who and new.card.who != self.settings.who:
+            self.keep_settings(replace(self.settings, who=new.card.who))
         problem = self.desk.begin(new)
         if problem:
             self.say(problem)

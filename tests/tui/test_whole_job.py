@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from engine.job_files import list_jobs
-from tests.tui.conftest import SIZES, MakeApp, press, press_until
+from tests.tui.conftest import SIZES, MakeApp, press, press_until, type_text
 from tests.tui.half_done import half_done
 from tests.tui.screen_text import screen_rows, screen_text
 from tui.app import LaybyApp
@@ -117,3 +117,23 @@ async def test_suspects_are_named_within_ten_entries(make_app: MakeApp) -> None:
                 break
         assert len(session.walk.state.takes) <= 10
         assert session.walk.state.minutes <= 10
+
+
+async def test_the_card_takes_what_is_known_and_blocks_nothing(make_app: MakeApp) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        await press(pilot, "n")
+        await type_text(pilot, "grey hatch")
+        await press(pilot, "down", "down")
+        await type_text(pilot, "lots")
+        await press(pilot, "down")
+        await type_text(pilot, "Sam")
+        await press(pilot, "down", "space", "space", "enter")
+        assert isinstance(app.screen, StepScreen)
+        session = app.desk.session
+        assert session is not None
+        assert session.name == "grey hatch"
+        facts = {take.reading: (take.answer, take.how) for take in session.walk.state.takes}
+        assert facts == {"veh_banks": (2.0, "told")}
+        assert app.settings.who == "Sam"

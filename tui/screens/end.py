@@ -15,7 +15,7 @@ from engine.concluding import drive_words
 from tui.keys import Key, bindings
 from tui.screens.base import JobScreen
 from tui.screens.dialogs import WritePage
-from tui.text import RANKS, content, hanging, joined, padded, stacked
+from tui.text import RANKS, content, cut, hanging, joined, padded, stacked
 
 _INDENT = 18
 
@@ -99,7 +99,11 @@ class EndScreen(JobScreen):
         sources = sorted({limit["source"] for limit in data["limits"]})
         if sources:
             lines.append(
-                row("Limits rest on", ", ".join(sources[:3]) + (" and others" if len(sources) > 3 else ""))
+                row(
+                    "Limits rest on",
+                    ", ".join(cut(source, 44) for source in sources[:3])
+                    + (" and others" if len(sources) > 3 else ""),
+                )
             )
         unchecked = [
             entry["what"] + (f" ({entry['why']})" if entry["why"] else "") for entry in data["not_checked"]

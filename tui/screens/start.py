@@ -72,11 +72,11 @@ class JobRows(Widget, can_focus=True):
         pointer = signs().pointer if is_here else " "
         digit = str(i + 1) if i < 9 else " "
         cells = self.size.width
-        car = padded(_word(card.header, "car") or "unnamed car", 24)
+        car = padded(_word(card.header, "car") or "unnamed car", 18)
         when = age(time.time() - card.modified)
         where = _where(card)
-        complaint = padded(_word(card.header, "complaint"), max(cells - 24 - 30 - 16, 8))
-        text = f"{pointer} {digit}  {car} {complaint} {padded(where, 28)} {when}"
+        complaint = padded(_word(card.header, "complaint"), max(cells - 18 - 26 - 18, 8))
+        text = f"{pointer} {digit}  {car} {complaint} {padded(where, 26)} {when}"
         return content(padded(text, cells), "bold" if is_here and self.has_focus else "")
 
     def on_key(self, event: events.Key) -> None:
@@ -202,4 +202,4 @@ class StartScreen(Screen[None]):
         self.app.show_keys("Keys on the start page", KEYS)
 
 
-SCOPE = "For petrol engines with closed-loop control. Maker's data, local rules, licensed practice first."
+SCOPE = "Petrol engines with closed-loop control. Maker's data and local rules first."

@@ -121,7 +121,7 @@ class VerdictScreen(JobScreen):
         event = self.event
         lines = [
             content(event["verdict"], "bold"),
-            content(sure_words(event["sure"], doubtful=event["doubtful"])),
+            content(sure_words(event["verdict_sure"], doubtful=event["doubtful"])),
         ]
         lines += [content(""), *rule_lines(event), content("")]
         if event["kind"] == "judged":
