@@ -79,9 +79,15 @@ class Judgement:
         """The rule that decided, None when none did."""
         return self.taken.rule
 
-    def probability_of(self, rule_ids: Sequence[str]) -> float:
-        """Return the summed probability of these rules."""
-        return sum(share.p for share in self.shares if share.rule is not None and share.rule.id in rule_ids)
+    def probability_of(self, *, finding: str | None = None, also: str | None = None) -> float:
+        """Return the summed probability of the rules that make a finding, or name a second fault."""
+        rules = ((share.rule, share.p) for share in self.shares if share.rule is not None)
+        return min(sum(p for rule, p in rules if finding in rule.findings or also in rule.also), 1.0)
+
+    def probability_of_side(self, side: str | None) -> float:
+        """Return the summed probability of the rules that name this side."""
+        rules = ((share.rule, share.p) for share in self.shares if share.rule is not None)
+        return min(sum(p for rule, p in rules if rule.side == side), 1.0)
 
     def factor(self, fault: str, side: str | None) -> float:
         """Return what this piece of evidence multiplies a suspect by: sum over rules of P(rule) x weight."""

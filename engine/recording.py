@@ -53,6 +53,7 @@ def judged_event(
         "means": fill(rule.means, point) if rule is not None and rule.means else None,
         "grade": rule.grade.value if rule is not None else "inconclusive",
         "sure": judgement.sure if judgement is not None else 1.0,
+        "verdict_sure": min(judgement.taken.p, 1.0) if judgement is not None else 1.0,
         "doubtful": judgement is not None and judgement.doubtful,
         "for_safety": judgement is not None and judgement.for_safety,
         "cannot": cannot_why,
@@ -74,7 +75,7 @@ def judged_event(
         "margins": _margins(step, situation, judgement),
         "findings": _findings(situation, here, judgement, rule),
         "weighings": _weighings(step, judgement, side),
-        "also": list(rule.also) if rule is not None and judgement and not judgement.doubtful else [],
+        "also": _also(judgement),
         "leaves": list(step.leaves) if done else [],
         "undoes": list(step.undoes) if done else [],
         "takes": sorted(number for v in values for number in v.takes),
@@ -209,7 +210,7 @@ def _findings(
     made = []
     for name in names:
         holders = [s for s in judgement.shares if s.rule is not None and name in s.rule.findings]
-        sure = min(sum(share.p for share in holders), 1.0)
+        sure = judgement.probability_of(finding=name)
         for_safety = judgement.for_safety and name in decided.findings
         if sure >= CONFIDENCE or for_safety:
             side = _finding_side(situation, here, name, max(holders, key=lambda s: s.p).rule)
@@ -217,6 +218,13 @@ def _findings(
                 {"finding": name, "side": side, "sure": sure, "firm": firm and not judgement.for_safety}
             )
     return made
+
+
+def _also(judgement: Judgement | None) -> list[str]:
+    """Return the second findings that hold with the confidence asked."""
+    if judgement is None or judgement.rule is None or judgement.doubtful:
+        return []
+    return [f for f in judgement.rule.also if judgement.probability_of(also=f) >= CONFIDENCE]
 
 
 def _finding_side(situation: Situation, here: Mapping[str, str], name: str, rule: Rule | None) -> str | None:

@@ -330,6 +330,8 @@ class Walk(Inputs):
         if judgement is None or judgement.rule is None or judgement.doubtful:
             return None
         side = judgement.rule.side
+        if judgement.probability_of_side(side) < self.confidence:
+            return None
         if side != "from_codes":
             return side
         codes = self.library.catalogue.codes

@@ -213,7 +213,7 @@ def _step(event: Event, catalogue: Catalogue) -> dict[str, Any]:
         "verdict": event["verdict"],
         "means": event["means"],
         "grade": event["grade"],
-        "sure": event["sure"],
+        "sure": event["verdict_sure"],
         "doubtful": event["doubtful"],
         "cannot": event["cannot"],
         "turn": _turn(near),

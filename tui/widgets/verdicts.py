@@ -22,7 +22,7 @@ FACTS = ("veh_", "kit_")
 def head_lines(event: Event) -> list[Content]:
     """Return the verdict with its grade and how sure it is."""
     grade = GRADE_WORDS.get(str(event["grade"]), "")
-    how_sure = sure_words(event["sure"], doubtful=event["doubtful"])
+    how_sure = sure_words(event["verdict_sure"], doubtful=event["doubtful"])
     lines = [
         content(event["verdict"], "bold"),
         joined([(grade, "bold reverse"), f"  {how_sure}   ", (str(event["title"]), "$quiet")]),
