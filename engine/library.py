@@ -202,7 +202,9 @@ def shop_files(shop: Path) -> dict[str, bytes]:
     found = {}
     try:
         for path in sorted(shop.rglob("*.yaml")):
-            found[f"{SHOP}/{path.relative_to(shop).as_posix()}"] = path.read_bytes()
+            inside = path.relative_to(shop)
+            if not any(part.startswith(".") for part in inside.parts):  # what editors keep beside a file
+                found[f"{SHOP}/{inside.as_posix()}"] = path.read_bytes()
     except OSError as error:
         raise LaybyError(f"{error.filename or shop}: {error.strerror}") from error
     return found
@@ -213,6 +215,10 @@ def schema_place(kind: str) -> str:
     return Path(str(resources("trees").joinpath("schema", f"{kind}.schema.json"))).absolute().as_uri()
 
 
+_ONLY_IN_OVERLAYS = frozenset({"makers", "weights", "notes", "warn", "moves", "add"})
+"""Keys by which a shop's file is known whose ``extends:`` was forgotten."""
+
+
 def kind_of_file(name: str, document: Document) -> str:
     """Return the schema a definition file follows: a catalogue's name, ``tree`` or ``overlay``."""
     stem = PurePosixPath(name).stem
@@ -220,7 +226,7 @@ def kind_of_file(name: str, document: Document) -> str:
         return stem
     data = document.data
     if isinstance(data, dict) and "tree" not in data:
-        if "extends" in data:
+        if "extends" in data or _ONLY_IN_OVERLAYS & data.keys() or isinstance(data.get("limits"), list):
             return "overlay"
         return next((kind for kind in CATALOGUES if kind in data), "tree")
     return "tree"

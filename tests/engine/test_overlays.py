@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from engine.library import PASSED, Library, load_library
+from engine.library import PASSED, Library, load_library, shop_files
 from engine.local_lines import LineKind, LocalLine, age_words, note_words, step_digest
 from engine.review import check
 from engine.situation import Situation
@@ -174,6 +174,20 @@ def test_a_file_for_every_tree_holds_only_figures(tmp_path: Path) -> None:
     assert [line for line, _ in said] == [3, 6]
     assert "notes: belongs to one tree" in said[0][1]
     assert "at: names a step of one tree" in said[1][1]
+
+
+@pytest.mark.parametrize("section", ["limits", "notes", "weights", "warn", "moves", "makers"])
+def test_a_file_without_extends_is_told_so(tmp_path: Path, section: str) -> None:
+    own = tmp_path / "own.yaml"
+    own.write_text(f"format: 1\n{section}:\n  - {{at: gas}}\n", encoding="utf-8")
+    assert str(check([own])[0]) == f"{own}:1:1: error: extends: is missing here"
+
+
+def test_what_an_editor_keeps_beside_a_file_is_not_read(tmp_path: Path) -> None:
+    (tmp_path / "own.yaml").write_text(f"format: 1\n{limit(12)}", encoding="utf-8")
+    (tmp_path / ".#own.yaml").symlink_to("somebody@somewhere.1")
+    (tmp_path / "._own.yaml").write_bytes(b"\0\5\26\7")
+    assert list(shop_files(tmp_path)) == ["shop/own.yaml"]
 
 
 # ------------------------------------------------------------------------ stacking

@@ -98,6 +98,18 @@ def test_a_weight_with_its_reason_changes_the_suspects(tmp_path: Path) -> None:
     assert (line.place, line.reason) == ("shop/figures.yaml:6", "eleven of thirteen")
 
 
+def test_a_weight_for_some_cars_changes_the_suspects_of_those_alone(tmp_path: Path) -> None:
+    engine: dict[str, Any] = {"veh_engine_litres": {"at_most": 1.7}}
+    edited = set_weight(tmp_path, "purge_stuck_open", 20, cars=engine, on=ON, reason="eleven of thirteen")
+    assert said(edited) == []
+    own, other = (
+        next(s["p"] for s in walked(tmp_path, "rich-running", veh_engine_litres=litres)["suspects"]
+             if s["fault"] == "purge_stuck_open")
+        for litres in ("1.6", "2.0")
+    )  # fmt: skip
+    assert own > 3 * other
+
+
 def test_a_note_stands_on_its_step_with_its_origin(tmp_path: Path) -> None:
     edited = pin_note(tmp_path, "rich-running", "gas", 'Mind: the "old" probe # leaks.', by="A. Lead", on=ON)
     assert said(edited) == []
