@@ -18,6 +18,8 @@ OUTWEIGHED = 0.5
 """A probable conclusion with less than this share of the first suspect's weight is not named."""
 STANDS_OUT = 0.4
 """Weight from which a suspect forbids to call everything in order."""
+PROVEN_WEIGHT = 0.5
+"""Least weight among all suspects of a fault called proven."""
 CLEARED_BELOW = 0.34
 """A suspect counts as not condemned when evidence took at least two thirds of its weight."""
 
@@ -44,6 +46,9 @@ def conclude(
     main = faults[0] if faults else None
     placed = _side_for(main, conclusion.side or side)
     missing = _missing(state, conclusion, main, placed, judged)
+    sure = _weight_of(main, suspects)
+    if main is not None and sure < PROVEN_WEIGHT and conclusion.strength is not Strength.NOT_FOUND_HERE:
+        missing.append("evidence that outweighs every other suspect together")
     strength = conclusion.strength
     if strength is Strength.PROVEN and missing:
         strength = Strength.PROBABLE
@@ -61,7 +66,7 @@ def conclude(
         "direction": conclusion.direction,
         "strength": strength.value,
         "asked_strength": conclusion.strength.value,
-        "sure": _weight_of(main, suspects),
+        "sure": sure,
         "because": fill(conclusion.because, point),
         "repair": fill(conclusion.repair, point),
         "if_left": conclusion.if_left,
