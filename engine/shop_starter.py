@@ -14,8 +14,8 @@ STARTER = "rich-running.yaml"
 _TEXT = """\
 # yaml-language-server: $schema={schema}
 #
-# What this shop knows and the shipped trees do not. The example: a small shop that looks after a taxi
-# fleet converted to liquefied gas, in a town of short trips.
+# What this shop knows and the shipped trees do not. The example: a small shop that looks after a bakery's
+# delivery vans, all with the same 1.6 engine, in a town of short trips.
 #
 # Every line says what it changes, who stands for it (by), when (on) and why (reason). Without by: it is
 # listed as unagreed. Of two lines about the same thing the later one holds; files are read in the order
@@ -39,17 +39,17 @@ notes:
 
 # A limit for one engine. value is in the limit's own unit. Leave cars: out for every car.
 # limits:
-#   - limit: trim_lean
-#     cars: {{veh_fuel: {{is: lpg}}, veh_engine_litres: {{at_least: 1.5, at_most: 1.7}}}}
-#     value: 14
+#   - limit: trim_rich_watch
+#     cars: {{veh_engine_litres: {{at_least: 1.5, at_most: 1.7}}, veh_fuel_system: {{is: port_return}}}}
+#     value: -8
 #     by: shop lead
 #     on: "{today}"
-#     reason: on gas the 1.6 of the fleet runs at plus twelve with nothing wrong with it
+#     reason: short trips put fuel into the oil, the vans read minus seven with nothing wrong
 
 # A maker's figure from a plate or a handbook, so that it need not be typed at every car.
 # makers:
 #   - reading: spec_fuel_pressure
-#     cars: {{veh_fuel_system: {{is: port_return}}, veh_engine_litres: {{at_least: 1.5, at_most: 1.7}}}}
+#     cars: {{veh_engine_litres: {{at_least: 1.5, at_most: 1.7}}, veh_fuel_system: {{is: port_return}}}}
 #     value: 300
 #     by: shop lead
 #     on: "{today}"
@@ -58,13 +58,13 @@ notes:
 # The weight of a fault before anything is measured: 4 is four times as likely as shipped, 0.5 half.
 # until: is the last day it holds; leave it out when it has no end.
 # weights:
-#   - fault: purge_stuck_open
+#   - fault: oil_fuel_diluted
 #     times: 4
-#     cars: {{veh_fuel: {{is: lpg}}}}
+#     cars: {{veh_engine_litres: {{at_least: 1.5, at_most: 1.7}}, veh_fuel_system: {{is: port_return}}}}
 #     by: shop lead
 #     on: "{today}"
 #     until: "{until}"
-#     reason: eleven of thirteen fleet cars this year
+#     reason: eleven of thirteen vans this year
 
 # A caution shown before a step, beside the shipped ones.
 # warn:

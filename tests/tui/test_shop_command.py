@@ -90,14 +90,14 @@ def test_every_example_of_the_starter_is_right(run: Run, tmp_path: Path) -> None
         "caution",
     ]
     assert (
-        ": limit trim_lean: 10.0 % -> 14.0 %\n    only where veh_fuel is lpg and veh_engine_litres" in run.out
+        ": limit trim_rich_watch: -5.0 % -> -8.0 %\n    only where veh_engine_litres at least 1.5" in run.out
     )
     assert "shop lead, " in run.out
-    assert ", today: eleven of thirteen fleet cars this year\n    until " in run.out
+    assert ", today: eleven of thirteen vans this year\n    until " in run.out
     assert run("shop", "list", tmp_path / "own", "--json") == 0
     data = json.loads(run.out)
     assert [line["by"] for line in data] == [None, *["shop lead"] * 4]
-    assert data[1]["cars"] == "veh_fuel is lpg and veh_engine_litres at least 1.5 at most 1.7"
+    assert data[1]["cars"] == "veh_engine_litres at least 1.5 at most 1.7 and veh_fuel_system is port_return"
 
 
 def test_what_is_not_used_is_said_with_what_stands_in_its_place(run: Run, tmp_path: Path) -> None:
