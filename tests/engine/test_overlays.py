@@ -97,6 +97,12 @@ WRONG: tuple[tuple[str, str, str, str], ...] = (
         "unknown caution 'C-HOTT' (did you mean 'C-HOT'?)",
     ),
     ("moves", "step: gas, before: gsa", "error", "unknown step 'gsa' (did you mean 'gas'?)"),
+    (
+        "limits",
+        "limit: trim_up_b1, value: -3, cars: {veh_fuel: {is: lpg}}",
+        "error",
+        "follows another quantity",
+    ),
 )
 """Section, line, level, what is said; each is written on a line of its own into one file."""
 
