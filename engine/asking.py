@@ -80,7 +80,9 @@ class Ended:
     concluded: bool
 
 
-def lines_of(state: WalkState, step: Step, situation: Situation, now: float | None) -> tuple[Line, ...]:
+def lines_of(
+    state: WalkState, step: Step, situation: Situation, now: float | None, confidence: float
+) -> tuple[Line, ...]:
     """Return the readings a step still needs; optional ones only once the rest is in and the exit is open."""
     needed = [line for name in step.readings if (line := _line(state, situation, name, False, now))]
     if needed:
@@ -94,7 +96,7 @@ def lines_of(state: WalkState, step: Step, situation: Situation, now: float | No
         return tuple(again)
     if not any(_is_unanswered(state, situation, name) for name in step.optional):
         return ()
-    judgement = judge(step, situation)
+    judgement = judge(step, situation, confidence)
     if not judgement.open and not judgement.doubtful:
         return ()
     deciding = _undecided_readings(step, situation)

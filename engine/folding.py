@@ -122,6 +122,9 @@ class Fold:
             self.state.cannot_steps[key_of(event)] = event["why"]
 
     def _on_went_on(self, event: Event, _: int) -> None:
+        replaced = (self._replaced[take] for take in event["takes"] if take in self._replaced)
+        if any(correction["n"] > event["n"] for correction in replaced):
+            return  # the doubt that was accepted was about another value
         self.state.went_on.add(key_of(event))
 
     def _on_kept(self, event: Event, _: int) -> None:
@@ -228,7 +231,7 @@ class Fold:
             case Return(outcome, conclusion):
                 self._return(outcome, conclusion, key)
             case Repair(_, _, step, times):
-                if state.repairs_offered[key] >= times:
+                if max(state.repairs_offered[key], state.repairs_done[key]) >= times:
                     state.frame.step = step
                 else:
                     state.repairs_offered[key] += 1
@@ -258,6 +261,7 @@ class Fold:
         self.state.returned = event["outcome"]
 
     def _on_repair_done(self, event: Event, _: int) -> None:
+        self.state.repairs_done[key_of(event)] += 1
         self.state.forget(event["forget"], event["n"])
         self.state.repairs.append(event)
         self.state.inputs += 1
@@ -300,9 +304,8 @@ class Fold:
         state.proving = False
         if event["result"] != "failed":
             return
-        fault = event["fault"]
-        if fault is not None:
-            weighing = Weighing(1.0, None, {fault: FAILED_PROOF_FACTOR})
+        if event["faults"]:
+            weighing = Weighing(1.0, event["side"], dict.fromkeys(event["faults"], FAILED_PROOF_FACTOR))
             rests_on = frozenset({f"proof {len(state.repairs)}"})
             state.evidence = add_evidence(
                 state.evidence, Evidence("Proof of repair", event["verdict"], rests_on, (weighing,))

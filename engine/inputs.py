@@ -110,10 +110,26 @@ class Inputs(Fold):
 
     def go_on(self) -> None:
         """Accept a doubtful verdict."""
-        self._record({"kind": "went-on", "at": self.now() or 0.0, **self._here()})
+        frame = self.state.frame
+        step = self.library.tree(frame.tree).step(frame.step, frame.binding)
+        values = self.state.values()
+        takes = sorted(
+            n for name in (*step.readings, *step.optional) if name in values for n in values[name].takes
+        )
+        self._record({"kind": "went-on", "takes": takes, "at": self.now() or 0.0, **self._here()})
 
-    def again(self, readings: Sequence[str], *, since: int | None = None) -> None:
-        """Ask for another take; *since* is the place in the path to return to, if the verdict is past."""
+    def again(
+        self, readings: Sequence[str], *, since: int | None = None, across_repair: bool = False
+    ) -> None:
+        """Ask for another take; *since* is the place in the path to return to, if the verdict is past.
+
+        Raises:
+            BehindRepair: a repair lies between, and *across_repair* was not said.
+        """
+        if since is not None and since < len(self.state.path):
+            first = min(self.state.path[since]["takes"], default=None)
+            if first is not None:
+                self._guard_repair(first, across_repair)
         self._record({"kind": "again", "readings": list(readings), "since": since, "at": self.now() or 0.0})
 
     def keep(self, reading: str) -> None:
@@ -189,6 +205,7 @@ class Inputs(Fold):
         self._record(
             {
                 "kind": "repair-done",
+                **{name: self.state.path[-1][name] for name in ("tree", "step", "bank", "sensor")},
                 "what": what,
                 "forget": forget,
                 "next": repair.next,

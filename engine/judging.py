@@ -24,7 +24,6 @@ from engine.situation import (
     comparisons,
     quantities,
     settle,
-    sides_meet,
     standard_normal_cdf,
 )
 from engine.tree import Compare, Condition, Exit, Grade, Refer, Rule, Settled, Step
@@ -88,18 +87,6 @@ class Judgement:
         """Return the summed probability of the rules that name this side."""
         rules = ((share.rule, share.p) for share in self.shares if share.rule is not None)
         return min(sum(p for rule, p in rules if rule.side == side), 1.0)
-
-    def factor(self, fault: str, side: str | None) -> float:
-        """Return what this piece of evidence multiplies a suspect by: sum over rules of P(rule) x weight."""
-        return sum(share.p * _weight(share, self.step, fault, side) for share in self.shares)
-
-
-def _weight(share: Share, step: Step, fault: str, side: str | None) -> float:
-    if share.rule is None:
-        return dict(step.cannot.weigh).get(fault, 1.0) if step.cannot else 1.0
-    if share.rule.side not in (None, "from_codes") and not sides_meet(share.rule.side, side):
-        return 1.0
-    return dict(share.rule.weigh).get(fault, 1.0)
 
 
 def judge(step: Step, situation: Situation, confidence: float = CONFIDENCE) -> Judgement:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from engine.asking import is_on_van
-from engine.judging import CONFIDENCE, NO_WAY, Judgement, readings_used
+from engine.judging import NO_WAY, Judgement, readings_used
 from engine.margins import limits_used, makers_figures_missed, margins
 from engine.situation import Point, Situation, quantities
 from engine.tree import (
@@ -35,6 +35,7 @@ def judged_event(
     judgement: Judgement | None,
     cannot_why: str | None,
     side: str | None,
+    confidence: float,
 ) -> dict[str, Any]:
     """Return the event of one judged step; *judgement* is None when the step was not done."""
     used = readings_used(step, situation)
@@ -73,9 +74,9 @@ def judged_event(
         "limits": _limits(step, situation) if judgement is not None else {},
         "rules": _shares(judgement),
         "margins": _margins(step, situation, judgement),
-        "findings": _findings(situation, here, judgement, rule),
+        "findings": _findings(situation, here, judgement, rule, confidence),
         "weighings": _weighings(step, judgement, side),
-        "also": _also(judgement),
+        "also": _also(judgement, confidence),
         "leaves": list(step.leaves) if done else [],
         "undoes": list(step.undoes) if done else [],
         "takes": sorted(number for v in values for number in v.takes),
@@ -195,7 +196,11 @@ def _margins(step: Step, situation: Situation, judgement: Judgement | None) -> l
 
 
 def _findings(
-    situation: Situation, here: Mapping[str, str], judgement: Judgement | None, decided: Rule | None
+    situation: Situation,
+    here: Mapping[str, str],
+    judgement: Judgement | None,
+    decided: Rule | None,
+    confidence: float,
 ) -> list[dict[str, Any]]:
     """Return the findings that hold with the confidence asked; a doubtful verdict finds nothing.
 
@@ -212,7 +217,7 @@ def _findings(
         holders = [s for s in judgement.shares if s.rule is not None and name in s.rule.findings]
         sure = judgement.probability_of(finding=name)
         for_safety = judgement.for_safety and name in decided.findings
-        if sure >= CONFIDENCE or for_safety:
+        if sure >= confidence or for_safety:
             side = _finding_side(situation, here, name, max(holders, key=lambda s: s.p).rule)
             made.append(
                 {"finding": name, "side": side, "sure": sure, "firm": firm and not judgement.for_safety}
@@ -220,11 +225,11 @@ def _findings(
     return made
 
 
-def _also(judgement: Judgement | None) -> list[str]:
+def _also(judgement: Judgement | None, confidence: float) -> list[str]:
     """Return the second findings that hold with the confidence asked."""
     if judgement is None or judgement.rule is None or judgement.doubtful:
         return []
-    return [f for f in judgement.rule.also if judgement.probability_of(also=f) >= CONFIDENCE]
+    return [f for f in judgement.rule.also if judgement.probability_of(also=f) >= confidence]
 
 
 def _finding_side(situation: Situation, here: Mapping[str, str], name: str, rule: Rule | None) -> str | None:

@@ -50,14 +50,15 @@ def rejudge(recorded: Walk, library: Library) -> Rejudged:
     again = Walk(library, clock=None if recorded.clock is None else lambda: moment[0])
     lost = []
     for event in recorded.events:
-        if event["kind"] in DERIVED:
+        if event["kind"] in DERIVED:  # here the recorded walk went on, and nowhere else
+            again.advance()
             continue
         moment[0] = event.get("at", moment[0])
         if not _fits(event, library, again):
             lost.append(_words(event, recorded))
             continue
         again.replay([event])
-        again.advance()
+    again.advance()
     lost += [recorded.library.catalogue.label(name) for name in _no_longer_used(recorded, again)]
     return Rejudged(
         before=recorded.path_lines(),

@@ -224,7 +224,7 @@ def _edit(
     if spliced is None or not _as_meant(spliced.text, document, section, entry, place.index):
         line = document.key_marks.get((section,), (1, 1))[0]
         return _refused(
-            path, f"{section}: is not a list that a line can be put into as it is written: edit it by hand", line
+            path, f"{section}: no line can be put into this list as it is written: edit it by hand", line
         )
     changed = {**files, place.name: spliced.text.encode("utf-8")}
     lines = range(spliced.line, spliced.line + len(entry))

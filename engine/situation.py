@@ -15,6 +15,7 @@ from typing import Any
 from engine.catalogue import Argument, Catalogue, Limit, MakerFigure, Recipe, place_of
 from engine.formulas.registry import FormulaError, formula
 from engine.kit import Kit
+from engine.local_figures import LocalFigure
 from engine.measured import Answer, Value
 from engine.tree import AllOf, AnyOf, ChoiceIs, Compare, Condition, Found, Not, Settled
 
@@ -141,9 +142,9 @@ class Point:
         return answer if isinstance(answer, float) else None
 
     def _codes(self) -> tuple[str, ...] | None:
-        known = [value.answer for name in _CODE_READINGS if (value := self.situation.values.get(name))]
-        if not known:
+        if "dtc_stored" not in self.situation.values:  # pending ones alone do not say what is stored
             return None
+        known = [value.answer for name in _CODE_READINGS if (value := self.situation.values.get(name))]
         return tuple(sorted({code for answer in known if isinstance(answer, tuple) for code in answer}))
 
     def _work(self, quantity: str) -> Answer | None:
@@ -199,8 +200,10 @@ class Point:
         general = self._general(limit)
         if general is None:
             return None
-        absent = limit.maker.reading if limit.maker is not None else None
-        unknown_axis = limit.table_of is not None and self.number(limit.table_of) is None
+        local = isinstance(general, LocalFigure)
+        known = isinstance(general, LocalFigure) and general.is_makers  # the shop has the maker's figure
+        absent = limit.maker.reading if limit.maker is not None and not known else None
+        unknown_axis = not local and limit.table_of is not None and self.number(limit.table_of) is None
         widened = general + limit.widen if absent or unknown_axis else general
         return LimitUsed(limit, general, widened, absent)
 
@@ -381,6 +384,8 @@ class LimitUsed:
         """Where it comes from, in words."""
         if self.by_maker:
             return "maker's figure"
+        if isinstance(self.value, LocalFigure):
+            return self.value.source.words
         return self.limit.source.words if self.limit is not None else "the tree"
 
 

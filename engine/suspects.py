@@ -92,19 +92,17 @@ class Suspect:
 
 
 def add_evidence(pieces: Sequence[Evidence], new: Evidence) -> tuple[Evidence, ...]:
-    """Return the pieces with *new* added; what rests on the same readings (or part of them) is replaced.
+    """Return the pieces with *new* added; readings judged twice count once.
 
-    A verdict that rests on no reading (on findings only) replaces an earlier one of its own step.
+    A later verdict of the same step replaces the earlier one. Of two steps over the same readings the later
+    counts, and where one rests on part of the other's readings, the one that rests on more.
     """
+    kept = tuple(old for old in pieces if old.title != new.title)
     if not new.weighings:
-        return tuple(pieces)
-
-    def is_same(old: Evidence) -> bool:
-        if not old.rests_on or not new.rests_on:
-            return old.title == new.title
-        return old.rests_on <= new.rests_on or new.rests_on <= old.rests_on
-
-    return (*(old for old in pieces if not is_same(old)), new)
+        return kept
+    if new.rests_on and any(new.rests_on < old.rests_on for old in kept):
+        return kept
+    return (*(old for old in kept if not old.rests_on or not old.rests_on <= new.rests_on), new)
 
 
 def codes_evidence(catalogue: Catalogue, codes: Sequence[str]) -> tuple[Evidence, ...]:

@@ -85,6 +85,7 @@ class WalkState:
     open_exit: Exit | None = None
     """The exit last followed when it is an end, until its own event is recorded."""
     repairs_offered: Counter[StepKey] = field(default_factory=Counter)
+    repairs_done: Counter[StepKey] = field(default_factory=Counter)
     carried: tuple[str, str, Binding] | None = None
     """Conclusion brought back by a procedure: tree, conclusion, binding."""
     concluded: Event | None = None
@@ -221,7 +222,8 @@ class WalkState:
     def judged(self, event: Event, key: StepKey) -> None:
         """Take over what a step's judgement found."""
         rests_on = frozenset(event["rests_on"])
-        self.findings = [made for made in self.findings if made.step != key]
+        decided = event["rule"] is not None and not event["doubtful"]
+        self.findings = [made for made in self.findings if made.step != key or self._stays(made, decided)]
         for found in event["findings"]:
             fact = FoundFact(found["finding"], found["side"], found["sure"], found["firm"])
             self.findings.append(MadeFinding(fact, key, rests_on))
@@ -238,6 +240,10 @@ class WalkState:
         self.path.append(event)
         self.seen_at[key] = self.inputs
         self.visits[key] += 1
+
+    def _stays(self, made: MadeFinding, decided: bool) -> bool:
+        """Keep what stops the car until its step was looked at again and said otherwise."""
+        return self.catalogue.findings[made.fact.finding].drive is not None and not decided
 
     def find_take(self, number: int) -> Take | None:
         """Return the take with this number."""

@@ -96,7 +96,7 @@ class Walk(Inputs):
         clock: Callable[[], float] | None = None,
         confidence: float = CONFIDENCE,
         sink: Callable[[Event], object] | None = None,
-        most_visits: int = 8,
+        most_visits: int = 50,
     ) -> None:
         super().__init__(library, clock=clock, confidence=confidence, sink=sink)
         self.most_visits = most_visits
@@ -146,7 +146,7 @@ class Walk(Inputs):
         if self._is_skipped(step) or state.frame.key in state.cannot_steps or self._goes_round():
             return None
         situation = state.situation()
-        lines = lines_of(state, step, situation, self.now())
+        lines = lines_of(state, step, situation, self.now(), self.confidence)
         if lines:
             return self._ask(step, lines, situation)
         judgement = self._judgement(step, situation)
@@ -198,7 +198,9 @@ class Walk(Inputs):
         cannot_why = state.cannot_steps.get(key)
         judgement = None if cannot_why is not None else self._judgement(step, situation)
         side = self._side_of(judgement, situation)
-        event = judged_event(state, step, self._here(), situation, judgement, cannot_why, side)
+        event = judged_event(
+            state, step, self._here(), situation, judgement, cannot_why, side, self.confidence
+        )
         self._record({**event, "suspects": self._suspects_after(event)})
 
     def _takes_of(self, condition: Condition | None) -> list[int]:
@@ -251,7 +253,7 @@ class Walk(Inputs):
             return Ended(concluded=True)
         if key_of(self._here()) in self.state.cannot_steps:
             return None
-        lines = lines_of(self.state, step, situation, self.now())
+        lines = lines_of(self.state, step, situation, self.now(), self.confidence)
         return self._ask(step, lines, situation, proof=True) if lines else None
 
     def _proof_step(self, conclusion: Conclusion, situation: Situation) -> Step | None:
@@ -268,10 +270,16 @@ class Walk(Inputs):
         assert step is not None
         why = state.cannot_steps.get(key_of(self._here()))
         judgement = judge(step, situation, self.confidence)
-        event = judged_event(state, step, self._here(), situation, judgement, why, None)
+        event = judged_event(state, step, self._here(), situation, judgement, why, None, self.confidence)
         result = judgement.rule.id if judgement.rule is not None and not judgement.doubtful else "unproven"
         self._record(
-            {**event, "kind": "proved", "result": result, "fault": next(iter(conclusion.faults), None)}
+            {
+                **event,
+                "kind": "proved",
+                "result": result,
+                "faults": list(conclusion.faults),
+                "side": state.concluded["side"] if state.concluded is not None else None,
+            }
         )
 
     # ------------------------------------------------------------- looking

@@ -56,7 +56,7 @@ def test_one_reading_against_limits_is_the_closed_form(x, u):
 
     expected = {"rich": cdf(-10.0), "between": cdf(10.0) - cdf(-10.0), "lean": 1 - cdf(10.0)}
     for name, p in expected.items():
-        assert got.get(name, 0.0) == pytest.approx(p, abs=5e-6)
+        assert got.get(name, 0.0) == pytest.approx(p, abs=1e-5)
 
 
 @settings(max_examples=40, deadline=None)
@@ -186,26 +186,6 @@ def test_where_harm_is_possible_the_cautious_exit_is_taken():
     assert near.exit == Next("stop")
     assert near.for_safety
     assert far.exit == Next("on")
-
-
-def test_weights_are_expected_over_the_rules():
-    weighed = step(
-        rule("low", below("x", 0.0), "a", weigh=(("leak", 5.0),)),
-        rule("high", None, "b", covers_rest=True, weigh=(("leak", 0.2),)),
-    )
-    judgement = judge(weighed, situation(MADE, {"x": (0.0, 1.0)}))
-
-    assert judgement.factor("leak", None) == pytest.approx(0.5 * 5.0 + 0.5 * 0.2)
-    assert judgement.factor("other", None) == pytest.approx(1.0)
-
-
-def test_a_rule_with_a_side_moves_that_side_only():
-    sided = step(rule("low", below("x", 0.0), "a", side="b1", weigh=(("leak", 5.0),)))
-    judgement = judge(sided, situation(MADE, {"x": -1.0}))
-
-    assert judgement.factor("leak", "b1s1") == 5.0
-    assert judgement.factor("leak", "b2") == 1.0
-    assert judgement.factor("leak", None) == 5.0
 
 
 def test_margins_name_the_limit_that_would_turn_the_verdict():

@@ -272,7 +272,7 @@ def test_a_list_in_brackets_is_left_to_an_editor(tmp_path: Path) -> None:
     (tmp_path / "own.yaml").write_text(text, encoding="utf-8")
     edited = pin_note(tmp_path, "rich-running", "gas", "Look.", on=ON)
     assert said(edited) == [
-        f"{tmp_path / 'own.yaml'}:3:1: error: notes: is not a list that a line can be put into"
+        f"{tmp_path / 'own.yaml'}:3:1: error: notes: no line can be put into this list"
         " as it is written: edit it by hand"
     ]
 
