@@ -135,3 +135,73 @@ def test_the_same_numbers_prove_the_repair() -> None:
 
 def test_a_repair_that_moved_nothing_is_said_to_have_failed() -> None:
     assert walked("fuel-pressure-high").outcome["proof"]["result"] == "failed"
+
+
+def test_exhaust_in_the_cabin_forbids_driving_whatever_is_found() -> None:
+    done = walked("healthy", more=("exhaust_in_cabin=yes",))
+    assert done.outcome["drive"] == "do-not-drive"
+
+
+@pytest.mark.parametrize("car", ["healthy", "purge-stuck-open"])
+def test_diluted_gas_is_refused_and_condemns_nothing(car: str) -> None:
+    air = ("gas_o2_idle=9", "gas_co2_idle=9", "gas_lambda_idle=1.8", "complaint=rich")
+    done = walked(car, more=air)
+    sample = next(entry for entry in done.outcome["path"] if entry["step"] == "gas")
+    assert sample["grade"] == "inconclusive"
+    assert "gas-says" not in done.steps
+    assert done.fault in {None, walked(car).fault}
+
+
+def test_gases_that_do_not_add_up_are_not_believed() -> None:
+    done = walked("healthy", more=("gas_co_idle=3", "complaint=rich"))
+    assert "gas-says" not in done.steps
+    assert done.strength == "not-found-here"
+
+
+def test_a_probe_that_does_not_sit_right_leaves_it_to_the_rear_sensor() -> None:
+    done = walked("sensor-biased-lean", more=("gas_probe_valid=no",))
+    assert done.strength != "proven"
+    judged = [entry for entry in done.outcome["path"] if entry["step"] == "centre"]
+    assert all(entry["verdict"].startswith("Sample not to be trusted") for entry in judged)
+
+
+def test_a_gas_car_is_told_to_run_on_petrol() -> None:
+    kind = next(
+        e for e in walked("healthy", more=("veh_fuel=lpg",)).outcome["path"] if e["step"] == "fuel-kind"
+    )
+    assert "petrol" in kind["verdict"]
+
+
+@pytest.mark.parametrize("missing", ["ect_idle", "loop_b1_idle"])
+def test_a_car_is_not_called_healthy_on_what_was_not_read(missing: str) -> None:
+    done = walked("healthy", more=("complaint=lamp_only",), less=(missing,))
+    assert done.strength == "open"
+
+
+def test_a_lean_engine_told_rich_is_not_called_in_order() -> None:
+    done = walked("small-air-leak", more=("complaint=rich",))
+    assert done.strength == "open"
+    assert done.outcome["open_end"]["tree"] == "lean-running"
+
+
+def test_a_sensor_that_moves_by_itself_is_never_called_dead() -> None:
+    done = walked("poisoned-sensor", more=("forced_rich_b1s1_v=0.5",))
+    assert done.fault != "o2_up_stuck_lean"
+
+
+def test_another_air_meter_proves_the_old_one() -> None:
+    done = walked("air-meter-over-reading", more=("maf_swap_dtrim=9.8", "maf_peak=150"))
+    assert (done.fault, done.strength) == ("maf_over", "proven")
+    cleared = walked("air-meter-over-reading", more=("maf_swap_dtrim=0.4",))
+    assert cleared.fault != "maf_over"
+
+
+def test_a_bad_engine_ground_is_found_before_a_sensor_is_called_biased() -> None:
+    ground = ("gnd_drop_mv_engine=620", "gnd_drop_mv_ecu=480")
+    done = walked("sensor-biased-lean", more=ground)
+    assert done.fault == "bad_ground"
+
+
+def test_a_thermostat_is_not_told_from_a_sensor_without_a_thermometer() -> None:
+    done = walked("thermostat-stuck-open", more=("complaint=rich",), less=("ect_ir", "ect_ir_how"))
+    assert done.fault != "ect_reads_cold"

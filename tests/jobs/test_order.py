@@ -6,8 +6,8 @@ import pytest
 
 from tests.jobs.walks import library, walked
 
-FIRST = ("place", "complaint", "lamp", "codes", "fluids")
-"""Safety, the customer's words, the lamp, codes saved, oil and brakes: common practice of the trade."""
+FIRST = ("place", "complaint", "lamp", "codes", "fluids", "cabin")
+"""Safety, the words told, the lamp, codes saved, oil, brakes, exhaust inside: common practice of the trade."""
 INTO_THE_CIRCUIT = ("_open_v", "_gnd_v", "_sub_v", "_harness_v", "_sig_gnd_ohms", "_supply_v_")
 RICH = (
     "dripping-injector", "purge-stuck-open", "coolant-sensor-reads-cold", "fuel-pressure-high",
@@ -35,6 +35,17 @@ def test_first_suspects_stand_within_ten_entries(car: str) -> None:
     leading = {suspect["fault"] for suspect in after_codes["suspects"]}
     priors_alone = {suspect["fault"] for suspect in judged[0]["suspects"]}
     assert leading != priors_alone
+
+
+@pytest.mark.parametrize("car", ["manifold-sensor-high", "intake-air-sensor-cold"])
+def test_a_car_with_one_bank_comes_to_its_trims_within_sixteen_entries(car: str) -> None:
+    assert entries_before(car, "warm-up") < 16
+
+
+@pytest.mark.parametrize("car", RICH)
+def test_oil_coolant_and_brakes_are_seen_before_the_engine_runs_long(car: str) -> None:
+    steps = walked(car).steps
+    assert steps.index("fluids") < steps.index("cabin") < steps.index("warm-up") < steps.index("read-trims")
 
 
 @pytest.mark.parametrize("car", RICH)
