@@ -7,7 +7,7 @@ import pytest
 from tests.jobs.walks import library, walked
 
 FIRST = ("place", "complaint", "lamp", "codes", "fluids", "cabin")
-"""Safety, the words told, the lamp, codes saved, oil, brakes, exhaust inside: common practice of the trade."""
+"""Safety, words told, the lamp, codes saved, oil, brakes, exhaust inside: common practice of the trade."""
 INTO_THE_CIRCUIT = ("_open_v", "_gnd_v", "_sub_v", "_harness_v", "_sig_gnd_ohms", "_supply_v_")
 RICH = (
     "dripping-injector", "purge-stuck-open", "coolant-sensor-reads-cold", "fuel-pressure-high",
