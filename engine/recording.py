@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from engine.asking import is_on_van
-from engine.judging import NO_WAY, Judgement, readings_used
+from engine.judging import NO_WAY, Judgement, readings_of, readings_used
 from engine.margins import limits_used, makers_figures_missed, margins
 from engine.situation import Point, Situation, quantities
 from engine.tree import (
@@ -79,7 +79,7 @@ def judged_event(
         "also": _also(judgement, confidence),
         "leaves": list(step.leaves) if done else [],
         "undoes": list(step.undoes) if done else [],
-        "takes": sorted(number for v in values for number in v.takes),
+        "takes": _takes(step, situation, used),
         "rests_on": sorted(used),
         "not_on_van": [
             name
@@ -97,6 +97,12 @@ def _exit(step: Step, judgement: Judgement | None) -> Exit:
     if judgement is not None:
         return judgement.exit
     return step.cannot.exit if step.cannot is not None else NO_WAY
+
+
+def _takes(step: Step, situation: Situation, used: Sequence[str]) -> list[int]:
+    """Return every take that had a part in it: in the verdict, or in whether the step was done at all."""
+    names = {*used, *readings_of(situation, step.only_if)} & situation.values.keys()
+    return sorted({number for name in names for number in situation.values[name].takes})
 
 
 def _exit_rule(step: Step, judgement: Judgement | None) -> str | None:
@@ -211,7 +217,7 @@ def _findings(
     names = dict.fromkeys(
         name for share in judgement.shares if share.rule is not None for name in share.rule.findings
     )
-    firm = not makers_figures_missed(decided, situation)
+    firm = not makers_figures_missed(decided, situation) and not judgement.open
     made = []
     for name in names:
         holders = [s for s in judgement.shares if s.rule is not None and name in s.rule.findings]

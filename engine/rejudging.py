@@ -78,7 +78,8 @@ def _fits(event: Event, library: Library, again: Walk) -> bool:
             return event["reading"] in library.catalogue.readings
         case "cannot" if event["reading"] is None:
             tree = library.trees.get(event["tree"])
-            return tree is not None and any(event["step"] in steps for steps in tree.steps.values())
+            known = (steps.keys() | {"proof"} for steps in tree.steps.values()) if tree is not None else ()
+            return any(event["step"] in names for names in known)
         case "repair-done" | "repair-declined":
             return again.state.repair_offer is not None
         case "repaired":

@@ -142,9 +142,9 @@ class Point:
         return answer if isinstance(answer, float) else None
 
     def _codes(self) -> tuple[str, ...] | None:
-        if "dtc_stored" not in self.situation.values:  # pending ones alone do not say what is stored
-            return None
         known = [value.answer for name in _CODE_READINGS if (value := self.situation.values.get(name))]
+        if not known:
+            return None
         return tuple(sorted({code for answer in known if isinstance(answer, tuple) for code in answer}))
 
     def _work(self, quantity: str) -> Answer | None:
@@ -271,6 +271,11 @@ class Point:
         if answer is None:
             return None
         words = condition.values
+        if condition.quantity == CODES_OF_EITHER_KIND and "dtc_stored" not in self.situation.values:
+            # pending codes alone can show that a code is there, never that none is
+            positive = condition.how in ("has", "has_any", "one_of")
+            found = isinstance(answer, tuple) and self._several(condition.how, answer, words)
+            return True if positive and found else None
         if isinstance(answer, tuple):
             return self._several(condition.how, answer, words)
         text = answer if isinstance(answer, str) else f"{answer:g}"

@@ -42,6 +42,8 @@ class Evidence:
     weighings: tuple[Weighing, ...]
     strongest: bool = False
     """The weighings are several signs of one thing: the strongest that speaks of a suspect counts, once."""
+    step: str = ""
+    """Which step of which tree said so, for which sensor; a later verdict of the same step replaces this."""
 
     @property
     def named(self) -> frozenset[str]:
@@ -97,7 +99,7 @@ def add_evidence(pieces: Sequence[Evidence], new: Evidence) -> tuple[Evidence, .
     A later verdict of the same step replaces the earlier one. Of two steps over the same readings the later
     counts, and where one rests on part of the other's readings, the one that rests on more.
     """
-    kept = tuple(old for old in pieces if old.title != new.title)
+    kept = tuple(old for old in pieces if not new.step or old.step != new.step)
     if not new.weighings:
         return kept
     if new.rests_on and any(new.rests_on < old.rests_on for old in kept):

@@ -253,7 +253,8 @@ class WalkState:
 def evidence_of(event: Event) -> Evidence:
     """Return what a judged event says of suspects, as one piece."""
     weighings = tuple(Weighing(w["p"], w["side"], w["factors"]) for w in event["weighings"])
-    return Evidence(event["title"], event["verdict"], frozenset(event["rests_on"]), weighings)
+    step = "/".join(event[name] for name in ("tree", "step", "bank", "sensor"))
+    return Evidence(event["title"], event["verdict"], frozenset(event["rests_on"]), weighings, step=step)
 
 
 def corrected(take: Take, answer: Answer, typed: str, flagged: bool) -> Take:

@@ -119,6 +119,15 @@ def test_codes_by_name_range_and_group(pattern, expected):
     assert here.truth(ChoiceIs("dtc_any", "has_any", (pattern,))) is expected
 
 
+def test_pending_codes_alone_never_show_that_a_code_is_absent():
+    made = catalogue((reading("dtc_stored", kind="codes"), reading("dtc_pending", kind="codes")), codes=CODES)
+    here = Point(situation(made, {"dtc_pending": ("P0172",)}))
+
+    assert here.truth(ChoiceIs("dtc_any", "has_any", ("P0172",))) is True
+    assert here.truth(ChoiceIs("dtc_any", "has_any", ("P0300",))) is None
+    assert here.truth(ChoiceIs("dtc_any", "has_none", ("P0300",))) is None
+
+
 def test_the_narrowest_entry_names_a_code_and_ranges_count_in_hexadecimal():
     assert CODES.find("P0172").means == "rich"
     assert CODES.find("P0173").means == "mixture"

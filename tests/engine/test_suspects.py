@@ -70,6 +70,24 @@ def test_evidence_over_the_same_readings_is_one_piece_and_the_latest_counts():
     assert add_evidence(pieces, Evidence("nothing", "n", frozenset({"d"}), ())) == pieces
 
 
+def test_a_step_judged_again_replaces_what_it_said_and_another_sensor_does_not():
+    def said(step: str, *factors: float) -> Evidence:
+        weighings = tuple(Weighing(1.0, None, {"pump": factor}) for factor in factors)
+        return Evidence("Forced rich", "v", frozenset({step}), weighings, step=step)
+
+    pieces = add_evidence(add_evidence((), said("b1s1", 9.0)), said("b2s1", 2.0))
+    assert len(pieces) == 2
+    assert [p.step for p in add_evidence(pieces, said("b1s1"))] == ["b2s1"]
+
+
+def test_the_piece_that_rests_on_more_counts_in_either_order():
+    small = Evidence("small", "s", frozenset({"a"}), (Weighing(1.0, None, {"pump": 9.0}),))
+    large = Evidence("large", "l", frozenset({"a", "b"}), (Weighing(1.0, None, {"pump": 2.0}),))
+
+    assert add_evidence(add_evidence((), small), large) == (large,)
+    assert add_evidence(add_evidence((), large), small) == (large,)
+
+
 def test_codes_count_once_by_the_strongest_and_on_their_side():
     codes = Codes(
         (
