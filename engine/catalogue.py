@@ -211,6 +211,8 @@ class Fault:
     """All of these findings."""
     decided_by_repair: bool
     """Stays probable until the reading was taken again after cleaning, sealing or replacing."""
+    only_if: Condition | None = None
+    """Cars that can have it; on others it is no suspect. An unknown fact counts as being one."""
 
     def sides(self, banks: int) -> tuple[str | None, ...]:
         """Return the sides this fault can have on a car with *banks* banks."""

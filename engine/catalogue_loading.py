@@ -240,6 +240,7 @@ class _Loader:
             proven_by=self._finding_names(part.get("proven_by")),
             exclude_first=self._finding_names(part.get("exclude_first")),
             decided_by_repair=part.flag("decided_by_repair"),
+            only_if=self.conditions.load(part.get("only_if")) if part.has("only_if") else None,
         )
 
     def _codes(self) -> tuple[Code, ...]:

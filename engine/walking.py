@@ -301,7 +301,12 @@ class Walk(Inputs):
         catalogue = self.library.catalogue
         codes = codes_evidence(catalogue, self.state.codes())
         situation = self.state.situation()
-        return rank(catalogue, (*codes, *pieces), situation.banks, self.library.prior_factors(situation))
+        factors = dict(self.library.prior_factors(situation))
+        point = Point(situation)
+        for fault in catalogue.faults.faults.values():
+            if fault.only_if is not None and point.truth(fault.only_if) is False:
+                factors[fault.id] = 0.0
+        return rank(catalogue, (*codes, *pieces), situation.banks, factors)
 
     def drive(self) -> tuple[Drive, list[str]]:
         """Return whether the car may be driven as things stand, and why not more freely."""

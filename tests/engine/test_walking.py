@@ -564,3 +564,12 @@ def test_a_refused_event_changes_nothing():
     with pytest.raises(OSError, match="disk full"):
         walk.take("scene_safe", "safe")
     assert (len(walk.events), len(walk.state.takes)) == (events, takes)
+
+
+def test_what_the_car_cannot_have_is_no_suspect():
+    walk = begin(Clock(), veh_induction="na", veh_air_metering="map")
+    shares = {s.fault: s.p for s in walk.suspects()}
+
+    assert shares["boost_leak"] == shares["maf_under"] == 0.0
+    assert shares["map_wrong"] > 0.0
+    assert {s.fault: s.p for s in begin(Clock()).suspects()}["boost_leak"] > 0.0
