@@ -48,6 +48,8 @@ def build_parser() -> argparse.ArgumentParser:
     _add_map(commands)
     _add_catalogue(commands)
     _add_shop(commands)
+    _add_reach(commands)
+    _add_rejudge(commands)
     return parser
 
 
@@ -137,6 +139,30 @@ def _add_catalogue(commands: _Commands[_Parser]) -> None:
         command.add_argument("--json", action="store_true", help="print as JSON")
 
 
+def _add_reach(commands: _Commands[_Parser]) -> None:
+    command = _command(
+        commands,
+        "reach",
+        "say what can be decided with some instruments in some minutes",
+        "layby reach rich-running --kit MM,CR --minutes 20",
+    )
+    command.add_argument("tree", metavar="TREE", help="where the job begins, e.g. triage")
+    command.add_argument("--kit", default="MM,CR", metavar="TOOLS", help="MM meter, CR reader, GA analyser …")
+    command.add_argument("--minutes", type=float, default=60.0, help="how long there is (default: 60)")
+    command.add_argument("--missing", action="store_true", help="and what each missing instrument costs")
+    command.add_argument("--shop", type=Path, metavar="DIR", default=argparse.SUPPRESS, help="shop's files")
+    command.add_argument("--json", action="store_true", help="print as JSON")
+
+
+def _add_rejudge(commands: _Commands[_Parser]) -> None:
+    command = _command(
+        commands, "rejudge", "judge a job's entries again and show what differs", "layby rejudge 20261125"
+    )
+    command.add_argument("job", metavar="JOB", help="id, the start of one, or the file")
+    command.add_argument("--pinned", action="store_true", help="by the files it was begun with")
+    command.add_argument("--shop", type=Path, metavar="DIR", default=argparse.SUPPRESS, help="shop's files")
+
+
 def _add_shop(commands: _Commands[_Parser]) -> None:
     shop = _command(
         commands,
@@ -195,6 +221,10 @@ def _handler(command: str | None) -> Callable[[argparse.Namespace], int]:
             from tui.commands.report import run
         case "work":
             from tui.commands.work import run
+        case "reach":
+            from tui.commands.reach import run
+        case "rejudge":
+            from tui.commands.rejudge import run
         case "map":
             from tui.commands.map import run
         case "readings" | "faults":
