@@ -205,3 +205,36 @@ def test_a_bad_engine_ground_is_found_before_a_sensor_is_called_biased() -> None
 def test_a_thermostat_is_not_told_from_a_sensor_without_a_thermometer() -> None:
     done = walked("thermostat-stuck-open", more=("complaint=rich",), less=("ect_ir", "ect_ir_how"))
     assert done.fault != "ect_reads_cold"
+
+
+@pytest.mark.parametrize("code", ["P0420", "P0135", "P0113"])
+def test_what_makes_it_rich_comes_before_a_code_for_catalyst_heater_or_air(code: str) -> None:
+    done = walked("purge-stuck-open", more=(f"dtc_stored={code}",))
+    assert (done.fault, done.strength) == ("purge_stuck_open", "proven")
+
+
+def test_a_loop_given_up_on_bank_2_puts_the_sensor_of_bank_2_on_trial() -> None:
+    done = walked("healthy", more=("loop_b2_idle=open_fault", "complaint=lamp_only"))
+    tried = [entry for entry in done.outcome["path"] if entry["tree"] == "upstream-sensor"]
+    assert tried
+    assert any("b2s1" in name for entry in tried for name in entry["readings"])
+    assert not any("b1s1" in name for entry in tried for name in entry["readings"])
+
+
+def test_a_coolant_code_with_a_right_reading_buys_no_sensor() -> None:
+    done = walked("healthy", more=("dtc_stored=P0118", "complaint=rich"))
+    assert done.strength == "open"
+    assert "Wiggle" in done.outcome["open_end"]["say"]
+
+
+def test_a_pressure_that_does_nothing_is_doubted_before_the_regulator() -> None:
+    done = walked("healthy", more=("dtc_stored=P0088", "complaint=rich", "spec_fuel_pressure=250"))
+    assert done.fault != "fuel_reg_high"
+
+
+def test_a_high_pressure_without_trims_still_names_the_regulator() -> None:
+    trims = tuple(
+        f"{kind}_{bank}_{at}" for kind in ("stft", "ltft") for bank in ("b1", "b2") for at in ("idle", "2500")
+    )
+    done = walked("fuel-pressure-high", more=("dtc_stored=P0088",), less=trims)
+    assert (done.fault, done.strength) == ("fuel_reg_high", "probable")
