@@ -16,11 +16,12 @@ from tui.screens.base import JobScreen
 from tui.screens.correcting import EntryPage
 from tui.screens.dialogs import PickPage
 from tui.session import JobSession, Turn
-from tui.text import content, joined, stacked, sure_words
-from tui.widgets.chart import explained, trim_lines
+from tui.text import COLUMN, content, joined, stacked, sure_words
+from tui.widgets.chart import chart_lines
 from tui.widgets.path import GRADE_WORDS, mark, readings_words
 from tui.widgets.verdicts import (
     head_lines,
+    missing_lines,
     moved_lines,
     number_lines,
     rule_lines,
@@ -47,24 +48,41 @@ class VerdictScreen(JobScreen):
         self.event = turn.judged[0]
         """What was just measured; the rest was judged from what is known already."""
         self.here_words = next_words(turn)
-        self.shows_chart = not uses_trims(self.event)
         self.shows_suspects = not uses_trims(self.event) and len(turn.judged) < 4
+        self._drawn_for: tuple[int, bool] | None = None
+        """Cells and layout for which the verdict was laid out last."""
 
     def compose_body(self) -> ComposeResult:
         """Lay out the verdict in full, then what followed from it without a question."""
-        yield Static(stacked(self._lines()), id="verdict", markup=False)
+        yield Static("", id="verdict", markup=False)
 
-    def _lines(self) -> list[Content]:
+    def refresh_keys(self) -> None:
+        """Lay the verdict out for the width there is, then say which keys work."""
+        cells = min(self.query_one("#body").scrollable_content_region.width, COLUMN)
+        layout = (cells, self.is_wide)
+        if cells > 0 and layout != self._drawn_for:
+            self._drawn_for = layout
+            self.query_one("#verdict", Static).update(stacked(self._lines(cells)))
+            self.call_after_refresh(super().refresh_keys)
+        super().refresh_keys()
+
+    @property
+    def is_wide(self) -> bool:
+        """Tell whether suspects and drawing have a column of their own."""
+        return self.has_class("-wide")
+
+    def _lines(self, cells: int) -> list[Content]:
         session, event = self.job_session, self.event
         path = session.walk.state.path
         before = path[: path.index(event)] if event in path else path[:-1]
         lines = head_lines(event)
-        numbers = number_lines(session, event)
+        numbers = number_lines(session, event, cells=cells)
         if numbers:
             lines += [content(""), *numbers]
-        lines += self._drawing() or [content("")]
+        lines += missing_lines(session, event)
+        lines += self._drawing(cells) or [content("")]
         lines += turn_lines(event)
-        if not self.shows_suspects:
+        if not self.shows_suspects and not self.is_wide:
             lines += moved_lines(session, event, before)
         left = [item for item in event["leaves"] if item not in event["undoes"]]
         if left:
@@ -75,17 +93,11 @@ class VerdictScreen(JobScreen):
         lines.append(joined([("Next: ", "bold"), next_words(self.turn)]))
         return lines
 
-    def _drawing(self) -> list[Content]:
-        """Draw the trims where the step read them."""
-        if not uses_trims(self.event):
+    def _drawing(self, cells: int) -> list[Content]:
+        """Draw the trims where the step read them and no column of its own shows them."""
+        if self.is_wide or not uses_trims(self.event):
             return []
-        points = self.job_session.trim_points()
-        drawing = trim_lines(points, 74)
-        if not drawing:
-            return []
-        lines = [content("Total trim, %", "$quiet"), *(content(line) for line in drawing)]
-        words = explained(points)
-        return [*lines, content(words)] if words else lines
+        return chart_lines(self.job_session.trim_points(), cells)
 
     def _followed(self) -> list[Content]:
         """List the steps that were judged after this one from what is known already."""

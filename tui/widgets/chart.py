@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from textwrap import wrap
 from typing import Any
 
 from textual.content import Content
@@ -16,6 +17,7 @@ from tui.text import content, signs, stacked
 Point = Mapping[str, Any]
 FUEL_PER_AIR = 14.6
 """Stoichiometric air-fuel ratio of pump petrol, rounded; only for the words under the drawing."""
+AIR = "air, g/s"
 _STATE_ORDER = {"idle": 0, "2500": 1, "load": 2}
 
 
@@ -44,7 +46,7 @@ def trim_lines(points: Sequence[Point], cells: int, *, limits: Sequence[float] =
         return []
     trims = [float(point["trim"]) for point in shown]
     levels = sorted({0.0, *trims, *(v for v in limits if min(trims) - 6 < v < max(trims) + 6)}, reverse=True)
-    plot = max(min(cells - 9, 56), 16)
+    plot = max(min(cells - 8, 56), 16)
     places = _places(shown, plot)
     lines = [_row(level, shown, places, plot, level in limits) for level in levels]
     foot = [" "] * (plot + 10)
@@ -55,8 +57,12 @@ def trim_lines(points: Sequence[Point], cells: int, *, limits: Sequence[float] =
     for place, point in zip(places, shown, strict=True):
         text = f"{float(point['air']):.1f}" if point["air"] is not None else str(point["state"])
         foot[place + 8 : place + 8 + len(text)] = text
-    unit = "air, g/s" if shown[0]["air"] is not None else ""
-    return [*lines, f"{''.join(foot).rstrip()}  {unit}".rstrip()]
+    figures = "".join(foot).rstrip()
+    if shown[0]["air"] is None:
+        return [*lines, figures]
+    if len(figures) + 2 + len(AIR) <= cells:
+        return [*lines, f"{figures}  {AIR}"]
+    return [*lines, figures, f"{AIR:>{min(plot + 8, cells)}}"]
 
 
 def _places(shown: Sequence[Point], plot: int) -> list[int]:
@@ -118,12 +124,27 @@ class TrimChart(Widget):
 
     def on_mount(self) -> None:
         """Take the room the drawing needs, or none."""
-        lines = len(trim_lines(self.job_session.trim_points(), 40))
-        self.display = lines > 0
-        self.styles.height = lines + 4
+        self.display = bool(trim_lines(self.job_session.trim_points(), 40))
+
+    def on_resize(self) -> None:
+        """Be as high as the drawing is at this width."""
+        self.styles.height = len(chart_lines(self.job_session.trim_points(), self.size.width))
 
     def render(self) -> Content:
         """Draw."""
-        points = self.job_session.trim_points()
-        lines = [content(line) for line in trim_lines(points, self.size.width)]
-        return stacked([content("Total trim, %", "bold"), *lines, content(explained(points))])
+        return stacked(chart_lines(self.job_session.trim_points(), self.size.width))
+
+
+def chart_lines(points: Sequence[Point], cells: int) -> list[Content]:
+    """Return heading, drawing and what explains it, no line wider than *cells*."""
+    drawing = trim_lines(points, cells)
+    if not drawing:
+        return []
+    banks = {str(point["bank"]) for point in points}
+    which = f", bank {str(drawable(points)[0]['bank']).removeprefix('b')}" if len(banks) > 1 else ""
+    words = wrap(explained(points), max(cells, 20))
+    return [
+        content(f"Total trim, %{which}", "bold"),
+        *(content(line) for line in drawing),
+        *(content(line) for line in words),
+    ]

@@ -10,26 +10,36 @@ from textual.content import Content
 from engine.walk_state import Event
 from engine.wording import is_trim, number_words
 from tui.session import JobSession, rule_shares
-from tui.text import content, joined, padded, sure_words
+from tui.text import COLUMN, content, joined, padded, sure_words, width
 from tui.widgets.path import GRADE_WORDS
 from tui.widgets.suspects import rank_word
 
 Margin = Mapping[str, Any]
 FACTS = ("veh_", "kit_")
 """Readings about car and van, which say nothing of the fault."""
+CERTAIN = 0.95
+"""From here on a verdict is called sure."""
+_LABEL, _VALUE = 30, 11
+"""Cells of a label and of its value where both stand on one line."""
 
 
 def head_lines(event: Event) -> list[Content]:
     """Return the verdict with its grade and how sure it is."""
     grade = GRADE_WORDS.get(str(event["grade"]), "")
-    how_sure = sure_words(event["verdict_sure"], doubtful=event["doubtful"])
     lines = [
         content(event["verdict"], "bold"),
-        joined([(grade, "bold reverse"), f"  {how_sure}   ", (str(event["title"]), "$quiet")]),
+        joined(
+            [(grade, "bold reverse"), f"  {verdict_sure_words(event)}   ", (str(event["title"]), "$quiet")]
+        ),
     ]
     if event["cannot"] is not None:
         why = f": {event['cannot']}" if event["cannot"] else ""
         lines[1] = content(f"not done{why}; nothing is cleared by that")
+    elif is_way_surer(event):
+        sure = 100.0 * min(event["sure"], 0.9999)
+        lines.append(
+            content(f"The way on is sure ({sure:.0f} %): what else it may be leads the same way, so far.")
+        )
     if event["for_safety"]:
         lines.append(content("Taken for safety: harm is possible, so the more cautious way was chosen."))
     if event["means"]:
@@ -37,25 +47,69 @@ def head_lines(event: Event) -> list[Content]:
     return lines
 
 
-def number_lines(session: JobSession, event: Event, most: int = 6) -> list[Content]:
-    """Return one line a number: value, limit, and the distance between them; then the other answers."""
-    lines: list[Content] = []
-    drawn: set[str] = set()
+def is_way_surer(event: Event) -> bool:
+    """Tell whether the way on is certain although the verdict itself is not."""
+    return not event["doubtful"] and event["verdict_sure"] < CERTAIN <= event["sure"]
+
+
+def verdict_sure_words(event: Event) -> str:
+    """Return how sure the verdict itself is; a sure way on does not make it surer."""
+    if is_way_surer(event):
+        return f"likeliest, not certain: {100.0 * event['verdict_sure']:.0f} %"
+    return sure_words(event["verdict_sure"], doubtful=event["doubtful"])
+
+
+def missing_lines(session: JobSession, event: Event) -> list[Content]:
+    """Return one line about maker's figures that were not to hand, and one about instruments that are not."""
+    lines = []
+    missed, absent = event.get("missed_figures", ()), event.get("not_on_van", ())
+    if missed:
+        figures = ", ".join(_figure_label(session, name) for name in missed)
+        lines.append(joined([("Maker's figure not to hand: ", "bold"), f"{figures}; this proves nothing."]))
+    if absent:
+        names = ", ".join(session.catalogue.label(name) for name in absent)
+        lines.append(joined([("Not asked, no instrument on this van: ", "bold"), names]))
+    return lines
+
+
+def _figure_label(session: JobSession, name: str) -> str:
+    known = name in session.catalogue.readings
+    return session.catalogue.label(name) if known else name.removeprefix("spec_").replace("_", " ")
+
+
+def number_lines(session: JobSession, event: Event, most: int = 6, cells: int = COLUMN) -> list[Content]:
+    """Return one row a number: value, limit, and the distance between them; then the other answers.
+
+    Args:
+        session: the job.
+        event: the judged step.
+        most: rows at most.
+        cells: width there is; where a label does not fit beside its numbers it has a line of its own.
+    """
     nearest: dict[str, Margin] = {}
     for margin in event["margins"]:
         nearest.setdefault(margin["quantity"], margin)
+    rows: list[list[Content]] = []
+    drawn: set[str] = set()
     for name, margin in list(nearest.items())[:most]:
         drawn.add(name)
-        lines.append(_margin_line(session, margin))
+        rows.append(_margin_row(session, margin, cells))
     for name, entry in _in_order(session, event):
-        if name in drawn or name.startswith(FACTS) or _is_inside(session, name, drawn) or len(lines) >= most:
+        if name in drawn or name.startswith(FACTS) or _is_inside(session, name, drawn) or len(rows) >= most:
             continue
-        label = padded(session.catalogue.label(name), 34)
-        lines.append(content(f"{label} {session.words(name, entry['value'])}"))
+        rows.append(_answer_row(session.catalogue.label(name), session.words(name, entry["value"]), cells))
+    lines = [line for row in rows for line in row]
     sources = dict.fromkeys(margin["source"] for margin in nearest.values())
     if sources:
         lines.append(content(f"Limits: {', '.join(sources)}", "$quiet"))
     return lines
+
+
+def _answer_row(label: str, answer: str, cells: int) -> list[Content]:
+    beside = max(width(label), min(_LABEL, cells // 2))
+    if beside + 1 + width(answer) <= cells:
+        return [joined([f"{padded(label, beside)} ", (answer, "bold")])]
+    return [content(label), joined(["  ", (answer, "bold")])]
 
 
 def _in_order(session: JobSession, event: Event) -> list[tuple[str, Mapping[str, Any]]]:
@@ -75,15 +129,25 @@ def _is_inside(session: JobSession, name: str, drawn: set[str]) -> bool:
     return any(name in session.catalogue.base_readings(quantity) for quantity in drawn)
 
 
-def _margin_line(session: JobSession, margin: Margin) -> Content:
+def _margin_row(session: JobSession, margin: Margin, cells: int) -> list[Content]:
     name, unit = margin["quantity"], margin["unit"]
-    label = padded(session.catalogue.label(name), 30)
+    label = session.catalogue.label(name)
     value = session.words(name, margin["value"])
-    limit = signed(name, margin["limit_value"], unit)
-    distance = number_words(abs(margin["distance"]), unit).removesuffix(unit).strip().lstrip("+")
     side = "above it" if margin["distance"] >= 0 else "below it"
-    text = f"limit {limit}, {distance} {side}"
-    return joined([f"{label} ", (padded(value, 11), "bold"), f" {text}"])
+    text = f"limit {signed(name, margin['limit_value'], unit)}, {distance_words(margin)} {side}"
+    room = cells - _LABEL - 1
+    if width(label) <= _LABEL and _VALUE + 1 + width(text) <= room and width(value) <= _VALUE:
+        return [joined([f"{padded(label, _LABEL)} ", (padded(value, _VALUE), "bold"), f" {text}"])]
+    if width(value) + width(text) + 4 <= cells:
+        return [content(label), joined(["  ", (value, "bold"), f"  {text}"])]
+    limit, _, distance = text.partition(", ")
+    return [content(label), joined(["  ", (value, "bold"), f"  {limit}"]), content(f"  {distance}")]
+
+
+def distance_words(margin: Margin) -> str:
+    """Return how far a value is from its limit, without sign and unit."""
+    unit = margin["unit"]
+    return number_words(abs(margin["distance"]), unit).removesuffix(unit).strip().lstrip("+")
 
 
 def signed(quantity: str, value: float, unit: str) -> str:
