@@ -30,7 +30,7 @@ from tui.screens.step import StepScreen
 from tui.screens.verdict import VerdictScreen
 from tui.session import PAUSE, JobSession
 from tui.text import content, joined
-from tui.widgets.suspects import name_of, rank_word
+from tui.widgets.suspects import behind, name_of, rank_word
 
 if TYPE_CHECKING:
     from tui.app import LaybyApp
@@ -203,7 +203,9 @@ class Desk:
                     ]
                 )
             )
-            lines += [content(f"    {move.words} ({move.title})") for move in suspect.moves[:4]]
+            for move in suspect.moves[:4]:
+                by = behind(session, move)
+                lines.append(content(f"    {move.words} ({move.title}{f': {by}' if by else ''})"))
             if place >= 30:
                 break
         lines.append(

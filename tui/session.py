@@ -5,7 +5,7 @@ Nothing here draws; the screens decide nothing that is not decided here or in th
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -243,8 +243,3 @@ class JobSession:
         )
         found = next(said, None)
         return (found["answer"], found["right"]) if found is not None else None
-
-
-def rule_shares(event: Event, most: int = 4) -> Sequence[Mapping[str, Any]]:
-    """Return the rules of a judged step that had a chance, the likeliest first."""
-    return sorted(event["rules"], key=lambda share: -share["p"])[:most]

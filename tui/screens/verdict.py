@@ -19,12 +19,12 @@ from tui.session import JobSession, Turn
 from tui.text import COLUMN, content, joined, stacked, sure_words
 from tui.widgets.chart import chart_lines
 from tui.widgets.path import GRADE_WORDS, mark, readings_words
+from tui.widgets.rules import move_lines, rule_lines
 from tui.widgets.verdicts import (
     head_lines,
     missing_lines,
     moved_lines,
     number_lines,
-    rule_lines,
     turn_lines,
     uses_trims,
 )
@@ -116,12 +116,17 @@ class VerdictScreen(JobScreen):
         session, event = self.job_session, self.event
         if not session.is_learner:
             return []
-        lines = rule_lines(event)
+        lines = rule_lines(session, event)
+        path = session.walk.state.path
+        before = path[: path.index(event)] if event in path else path[:-1]
+        lines += move_lines(session, event, before)
         said = session.prediction_for(event)
         if said is not None:
             answer, right = said
             words = "right" if right else f"not so: {session.step_of(event).predict.right}"  # type: ignore[union-attr]
-            lines.append(joined([("You said: ", "bold"), f"{answer}, {words}"]))
+            given = session.walk.state.predictions
+            score = f"; score {sum(given)} of {len(given)}"
+            lines.insert(0, joined([("You said: ", "bold"), f"{answer}, {words}{score}"]))
         return lines
 
     def action_go_on(self) -> None:
@@ -135,7 +140,7 @@ class VerdictScreen(JobScreen):
             content(event["verdict"], "bold"),
             content(sure_words(event["verdict_sure"], doubtful=event["doubtful"])),
         ]
-        lines += [content(""), *rule_lines(event), content("")]
+        lines += [content(""), *rule_lines(self.job_session, event), content("")]
         if event["kind"] == "judged":
             lines += [content("Why this step", "bold"), content(self.job_session.step_of(event).why)]
         lines += [

@@ -9,7 +9,7 @@ from textual.content import Content
 
 from engine.walk_state import Event
 from engine.wording import is_trim, number_words
-from tui.session import JobSession, rule_shares
+from tui.session import JobSession
 from tui.text import COLUMN, content, joined, padded, sure_words, width
 from tui.widgets.path import GRADE_WORDS
 from tui.widgets.suspects import rank_word
@@ -186,26 +186,6 @@ def moved_lines(session: JobSession, event: Event, before: Sequence[Event], most
             move = "as before"
         words.append(f"{rank_word(place)} {suspect['label']} ({move})")
     return [joined([("Suspects: ", "bold"), ", ".join(words)])] if words else []
-
-
-def rule_lines(event: Event) -> list[Content]:
-    """Return the rule that fired and the rules it beat, each with its share."""
-    lines = [content("The rule that fired, and those it beat", "bold")]
-    for place, share in enumerate(rule_shares(event, most=6)):
-        word = "fired" if share["rule"] == event["rule"] else "beaten"
-        lines.append(
-            content(
-                f"  {padded(word, 7)} {100 * share['p']:5.1f} %  {share['verdict']}",
-                "bold" if place == 0 else "",
-            )
-        )
-    others = [
-        m["turns_to"]
-        for m in event["margins"]
-        if m["turns_to"] and m["turns_to"] not in {s["verdict"] for s in event["rules"]}
-    ]
-    lines += [content(f"  no chance with these readings: {verdict}") for verdict in dict.fromkeys(others)]
-    return lines
 
 
 def uses_trims(event: Event) -> bool:
