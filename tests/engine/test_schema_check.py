@@ -557,7 +557,7 @@ MODEL = [
 
 
 @pytest.mark.parametrize(
-    ("definition", "model", "only_file", "only_model"), MODEL, ids=lambda value: str(value)[:12]
+    ("definition", "model", "only_file", "only_model"), MODEL, ids=[entry[0] for entry in MODEL]
 )
 def test_schema_and_model_use_the_same_words(
     definition: str, model: Any, only_file: set[str], only_model: set[str]
