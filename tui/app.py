@@ -108,6 +108,17 @@ class LaybyApp(App[None]):
                 self._library = load_library(self._shop())
             return self._library
 
+    def forget_library(self) -> None:
+        """Read trees and catalogues anew for the next job: the shop's files were changed."""
+        with self._library_lock:
+            self._library = None
+        self.warm_up()
+
+    @property
+    def own_shop(self) -> Path:
+        """The folder of the shop's own files, whether there are any or not."""
+        return self.shop_folder if self.shop_folder is not None else self.folders.shop
+
     def _shop(self) -> Path | None:
         if self.shop_folder is not None:
             return self.shop_folder

@@ -12,6 +12,7 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Input
 
+from engine.tree import Step
 from tui.keys import Key, bindings
 from tui.session import JobSession
 from tui.widgets.chart import TrimChart
@@ -32,6 +33,9 @@ COMMON = (
     Key("u", "undo list", "undo_list", "What was left clamped, plugged, unplugged or fitted"),
     Key("b", "back", "back", "Correct the last entry"),
     Key("e", "report", "report", "The report so far", in_line=False),
+    Key(
+        "g", "this shop", "shop", "This shop's own: pin a note, change a limit, weigh a fault", in_line=False
+    ),
     Key("q", "close job", "leave", "Close the job; it goes on from here next time", in_line=False),
     Key("question_mark", "help", "help", "This page"),
 )
@@ -205,6 +209,17 @@ class JobScreen(Screen[None]):
     def action_report(self) -> None:
         """Show the report."""
         self.app.desk.show_report(self.job_session)
+
+    def action_shop(self) -> None:
+        """Put local experience into the shop's files."""
+        from tui.screens.shop import ShopPages
+
+        ShopPages(self.app, self.job_session, *self.shop_place()).show()
+
+    def shop_place(self) -> tuple[str, Step | None]:
+        """Return the tree and the step that local experience is about; no step at the proof of a repair."""
+        walk = self.job_session.walk
+        return walk.state.frame.tree, None if walk.state.proving else walk.step()
 
     def action_leave(self) -> None:
         """Close the job."""

@@ -10,6 +10,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from engine.errors import LaybyError
+from engine.tree import Step
 from tui.hearing import Heard
 from tui.keys import Key, bindings
 from tui.screens.base import JobScreen
@@ -18,6 +19,7 @@ from tui.screens.dialogs import PickPage
 from tui.session import JobSession, Turn
 from tui.text import COLUMN, content, joined, stacked, sure_words
 from tui.widgets.chart import chart_lines
+from tui.widgets.local import local_lines
 from tui.widgets.path import GRADE_WORDS, mark, readings_words
 from tui.widgets.rules import move_lines, rule_lines
 from tui.widgets.verdicts import (
@@ -80,6 +82,8 @@ class VerdictScreen(JobScreen):
         if numbers:
             lines += [content(""), *numbers]
         lines += missing_lines(session, event)
+        if event["kind"] == "judged":
+            lines += local_lines(session, session.step_of(event))
         lines += self._drawing(cells) or [content("")]
         lines += turn_lines(event)
         if not self.shows_suspects and not self.is_wide:
@@ -217,6 +221,11 @@ class VerdictScreen(JobScreen):
             content("Nothing was written into the job."),
         ]
         self.app.show_text("Tried", lines)
+
+    def shop_place(self) -> tuple[str, Step | None]:
+        """Local experience is about the step that was judged."""
+        event = self.event
+        return event["tree"], self.job_session.step_of(event) if event["kind"] == "judged" else None
 
     def help_title(self) -> str:
         """Return the heading of the help page."""
