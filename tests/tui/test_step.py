@@ -44,7 +44,7 @@ async def test_trims_stand_as_one_grid_with_unit_limits_and_source(
         shown = screen_text(app)
         assert "total trim -18.0 %" in shown
         assert "rule of thumb" in shown
-        assert "limits" in shown
+        assert "good -5.0 … +5.0 %" in shown
         session = app.desk.session
         assert session is not None
         assert [take.answer for take in session.walk.state.takes][-2:] == [-8.6, -9.4]

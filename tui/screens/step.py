@@ -23,6 +23,7 @@ from tui.widgets.choices import ChoiceList
 from tui.widgets.entries import EntryTable, Field, Slot, first_page
 from tui.widgets.notes import StepNotes, how_lines
 from tui.widgets.question import QuestionLine
+from tui.widgets.rows import several_numbers
 
 CANNOT_REASONS = (
     ("no access", "cannot be reached here"),
@@ -50,6 +51,8 @@ class StepScreen(JobScreen):
         self.here_words = ask.step.title
         self.page_lines = first_page(ask.lines)
         self.notes = StepNotes(session, ask, self.page_lines)
+        self._waiting: list[tuple[Slot, str]] = []
+        """Numbers typed at once that are still to be heard, each with its field."""
 
     # ------------------------------------------------------------- drawing
 
@@ -137,7 +140,9 @@ class StepScreen(JobScreen):
         if slot is None or said.asked is not None:
             return
         if event.value.strip() and event.value != slot.typed:
-            echo = self.job_session.hear(slot.reading, event.value).echo
+            pairs = self._fill(slot, event.value)
+            echo = "; ".join(self.job_session.hear(s.reading, typed).echo or "?" for s, typed in pairs)
+            echo = echo if pairs else self.job_session.hear(slot.reading, event.value).echo
             said.say(f"= {echo}   Enter takes it" if echo else "")
 
     @on(Input.Submitted)
@@ -147,7 +152,13 @@ class StepScreen(JobScreen):
         if slot is None:
             return
         typed = event.value.strip()
-        if slot.status == "done" and typed in ("", slot.typed):
+        self._waiting = []
+        if self._is_too_many(slot, typed):
+            return
+        if pairs := self._fill(slot, typed):
+            self._waiting = pairs
+            self._hear_next()
+        elif slot.status == "done" and typed in ("", slot.typed):
             self._go_on(slot)
         elif not typed and slot.line.stale is not None and slot.status == "open":
             self._keep(slot)
@@ -160,6 +171,45 @@ class StepScreen(JobScreen):
             self._hear(slot, self.job_session.hear(slot.reading, typed), typed)
         else:
             self.query_one(QuestionLine).say("Nothing typed. Esc, then x: this cannot be read here.")
+
+    # ------------------------------------------------------------- several numbers at once
+
+    def _fill(self, slot: Slot, typed: str) -> list[tuple[Slot, str]]:
+        """Return which field of the grid each number typed in one field goes to, from that field on."""
+        table = self.query_one(EntryTable)
+        pieces = several_numbers(typed) if table.grid else ()
+        from_here = table.slots[table.slots.index(slot) :]
+        return list(zip(from_here, pieces, strict=False)) if len(pieces) <= len(from_here) else []
+
+    def _is_too_many(self, slot: Slot, typed: str) -> bool:
+        """Say that a grid has fewer fields than numbers were typed."""
+        table = self.query_one(EntryTable)
+        number = len(several_numbers(typed)) if table.grid else 0
+        room = len(table.slots) - table.slots.index(slot)
+        if number <= room:
+            return False
+        fields = "field is" if room == 1 else "fields are"
+        words = f"! Nothing taken: {number} numbers, but {room} {fields} left from here on. Write {room}."
+        self.query_one(QuestionLine).say(words)
+        return True
+
+    def _hear_next(self) -> None:
+        """Hear the next of several numbers on its own; a question or a refusal halts the rest."""
+        slot, typed = self._waiting.pop(0)
+        assert isinstance(slot.control, Field)
+        with slot.control.prevent(Input.Changed):
+            slot.control.value = typed
+        if slot.status == "done" and typed == slot.typed:
+            self._go_on(slot)
+            return
+        heard = self.job_session.hear(slot.reading, typed)
+        self.query_one(EntryTable).point_at(slot)
+        self._hear(slot, heard, typed)
+
+    def _drop_waiting(self) -> str:
+        """Forget the numbers not yet heard; return words that say so."""
+        number, self._waiting = len(self._waiting), []
+        return f" The {number} after it: not taken either." if number else ""
 
     @on(ChoiceList.Picked)
     def _picked(self, event: ChoiceList.Picked) -> None:
@@ -190,6 +240,7 @@ class StepScreen(JobScreen):
             return
         if event.heard is None:
             table.point_at(slot)
+            self.query_one(QuestionLine).say(f"Type it again.{self._drop_waiting()}")
         else:
             self._take(slot, event.heard, event.typed)
 
@@ -201,7 +252,8 @@ class StepScreen(JobScreen):
             self._asked_slot = slot
             said.ask(heard, typed)
         elif heard.answer is None:
-            said.say(f"! Not taken: {heard.refusal}")
+            rest = self._drop_waiting()
+            said.say(f"! Not taken: {heard.refusal}{'.' if rest else ''}{rest}")
         else:
             self._take(slot, heard, typed)
 
@@ -214,6 +266,7 @@ class StepScreen(JobScreen):
         else:
             done = self.attempt(lambda: setattr(slot, "take", session.take(slot.reading, heard, typed)))
         if not done:
+            self._waiting = []
             return
         slot.typed = slot.control.value.strip() if isinstance(slot.control, Field) else typed
         words = session.words(slot.reading.id, heard.answer)
@@ -233,6 +286,9 @@ class StepScreen(JobScreen):
             self._go_on(slot)
 
     def _go_on(self, slot: Slot) -> None:
+        if self._waiting:
+            self._hear_next()
+            return
         table = self.query_one(EntryTable)
         following = table.next_open(slot)
         if following is not None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from textual import events
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Input, Static
@@ -26,8 +27,16 @@ class Field(Input):
     """A field for one number or for codes; plain text, understood by the engine."""
 
     def __init__(self, reading: Reading, hint: str) -> None:
-        super().__init__(placeholder=hint, compact=True, select_on_focus=False, max_length=60)
+        super().__init__(placeholder=hint, compact=True, select_on_focus=False, max_length=200)
         self.reading = reading
+
+    def on_paste(self, event: events.Paste) -> None:
+        """Take pasted lines and columns as numbers parted by semicolons; a field is one line long."""
+        lines = [line.strip() for line in event.text.splitlines() if line.strip()]
+        if len(lines) > 1 or "\t" in event.text:
+            event.stop()
+            event.prevent_default()
+            self.insert_text_at_cursor("; ".join(lines).replace("\t", "; "))
 
 
 @dataclass(slots=True)

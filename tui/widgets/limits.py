@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from engine.situation import Point, Situation, comparisons
+from engine.situation import LimitUsed, Point, Situation, comparisons
 from engine.tree import Step
 from engine.wording import is_trim, number_words
 
@@ -24,6 +24,41 @@ def limits_of(step: Step, situation: Situation, quantity: str, most: int = 4) ->
     figures = [_signed(quantity, value, unit) for value in sorted(list(found)[:most])]
     word = "limit" if len(figures) == 1 else "limits"
     return f"{word} {', '.join(figures)} {unit}".rstrip(), next(iter(found.values()))
+
+
+def band_words(step: Step, situation: Situation, quantity: str, value: float | None) -> tuple[str, str]:
+    """Return the good band of a quantity at this step, or the limits nearest to its value, with the source.
+
+    The good band lies between the limits of the rules whose verdict is good. Where they close none, the
+    nearest limit on each side of *value* is given, of zero while there is no value.
+    """
+    point = Point(situation)
+    good: dict[bool, list[LimitUsed]] = {True: [], False: []}
+    every: dict[float, LimitUsed] = {}
+    for rule in step.rules:
+        for compare in comparisons(rule.when):
+            used = point.limit(compare.limit) if compare.quantity == quantity else None
+            if used is None:
+                continue
+            every.setdefault(round(used.value, 6), used)
+            if rule.grade == "ok":
+                good[compare.how in ("below", "at_most")].append(used)
+    if not every:
+        return "", ""
+    unit = situation.catalogue.unit(quantity)
+    low = max((used.value for used in good[False]), default=None)
+    high = min((used.value for used in good[True]), default=None)
+    if low is not None and high is not None and low < high:
+        source = min(good[False], key=lambda used: abs(used.value - low)).source_words
+        words = f"good {_signed(quantity, low, unit)} … {_signed(quantity, high, unit)} {unit}".rstrip()
+        return words, source
+    at = value if value is not None else 0.0
+    under = max((limit for limit in every if limit <= at), default=None)
+    over = min((limit for limit in every if limit > at), default=None)
+    nearest = [limit for limit in (under, over) if limit is not None]
+    figures = ", ".join(_signed(quantity, limit, unit) for limit in nearest)
+    word = "limit" if len(nearest) == 1 else "limits"
+    return f"{word} {figures} {unit}".rstrip(), every[nearest[0]].source_words
 
 
 def limit_words(step: Step, situation: Situation, quantity: str) -> str:

@@ -13,7 +13,7 @@ from engine.situation import Point
 from tui.session import JobSession
 from tui.text import age, content
 from tui.widgets.entries import FOOT, row_of
-from tui.widgets.limits import judged_quantities, limit_words, limits_of, short_label
+from tui.widgets.limits import band_words, judged_quantities, limit_words, short_label
 
 
 class StepNotes:
@@ -92,7 +92,8 @@ class StepNotes:
                 value = point.answer(quantity)
                 label = short_label(situation.catalogue.label(quantity), situation.catalogue.words.values())
                 shown = f"{label} {session.words(quantity, value)}" if value is not None else label
-                figures, source = limits_of(self.ask.step, situation, quantity)
+                number = value if isinstance(value, float) else None
+                figures, source = band_words(self.ask.step, situation, quantity, number)
                 notes.setdefault(where, f"{shown}\n{figures}")
                 notes.setdefault(FOOT, f"Limits: {source}" if source else "")
         return notes
