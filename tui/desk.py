@@ -22,7 +22,7 @@ from tui.corrections import Corrections
 from tui.screens.countdown import CountdownPage
 from tui.screens.dialogs import PickPage, WritePage
 from tui.screens.doubt import DoubtScreen, RepairScreen
-from tui.screens.end import EndScreen
+from tui.screens.end import DRIVE_WORDS, EndScreen
 from tui.screens.follow import FollowScreen
 from tui.screens.predict import PredictScreen
 from tui.screens.report import ReportPage
@@ -35,12 +35,6 @@ from tui.widgets.suspects import behind, name_of, rank_word
 if TYPE_CHECKING:
     from tui.app import LaybyApp
     from tui.screens.card import NewJob
-
-DRIVE_OPTIONS = (
-    (Drive.DO_NOT_DRIVE, "it is not driven"),
-    (Drive.WITH_CARE, "it is driven with care"),
-    (Drive.MAY_DRIVE, "it may be driven"),
-)
 
 
 class Desk:
@@ -218,7 +212,7 @@ class Desk:
         worst, reasons = session.walk.drive()
         because = "; ".join(reasons) if reasons else "nothing measured so far raises it"
         note = f"{drive_words(worst)} Because: {because}. A person decides, not this program."
-        options = [(drive.value, words) for drive, words in DRIVE_OPTIONS]
+        options = [*DRIVE_WORDS]
         options.append(("", "decide later"))
 
         def decided(value: str | None) -> None:
@@ -234,9 +228,7 @@ class Desk:
 
         def confirm(value: str, who: str | None) -> None:
             if who and self.app.attempt(lambda: session.walk.confirm_drive(who.strip(), Drive(value))):
-                self.app.say(
-                    f"Kept: {dict((d.value, w) for d, w in DRIVE_OPTIONS)[value]}, decided by {who.strip()}"
-                )
+                self.app.say(f"Kept: {dict(DRIVE_WORDS)[value]}, decided by {who.strip()}")
                 self.refresh_end(session)
 
         self.app.push_screen(PickPage("May the car be driven?", options, note=note), decided)

@@ -26,7 +26,10 @@ class Key:
     @property
     def cap(self) -> str:
         """What stands on the key."""
-        names = {"enter": "Enter", "question_mark": "?", "escape": "Esc", "plus": "+", "pagedown": "PgDn"}
+        names = {
+            "enter": "Enter", "question_mark": "?", "escape": "Esc", "plus": "+", "pagedown": "PgDn",
+            "pageup": "PgUp",
+        }  # fmt: skip
         return names.get(self.key, self.key)
 
     @property

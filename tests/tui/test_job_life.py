@@ -273,6 +273,9 @@ async def test_a_repair_is_closed_only_when_all_is_undone(make_app: MakeApp, dat
         assert "Undo list" in words(app)
         await press(pilot, "1")
         assert not open_session(app).walk.state.left
+        assert isinstance(app.screen, EndScreen)
+        assert "Do not drive" not in words(app)
+        assert "[ ]" not in words(app)
         await press(pilot, "enter")
         assert isinstance(app.screen, WritePage)
 
@@ -323,8 +326,7 @@ async def test_a_person_decides_about_driving(make_app: MakeApp, data: Path) -> 
         await type_text(pilot, "Sam [/b]")
         await press(pilot, "enter")
         assert isinstance(app.screen, EndScreen)
-        await press(pilot, "pagedown")
-        assert "decided by Sam [/b]" in words(app)
+        assert "decided by Sam [/b]: it is driven with care" in words(app)
 
 
 async def test_try_another_value_leaves_the_job_alone(make_app: MakeApp, data: Path) -> None:

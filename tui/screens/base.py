@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import ceil
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import events
@@ -15,6 +16,7 @@ from textual.widgets import Input
 from engine.tree import Step
 from tui.keys import Key, bindings
 from tui.session import JobSession
+from tui.text import COLUMN
 from tui.widgets.chart import TrimChart
 from tui.widgets.lines import HeadLine, KeyLine
 from tui.widgets.path import PathLine, PathPanel
@@ -105,6 +107,7 @@ class JobScreen(Screen[None]):
         """Fill in what changes, and put the focus where it belongs."""
         self.refresh_frame()
         self.focus_first()
+        self.watch(self.query_one("#body"), "scroll_y", self.refresh_keys, init=False)
         self.call_after_refresh(self.refresh_keys)
 
     def on_resize(self) -> None:
@@ -141,9 +144,25 @@ class JobScreen(Screen[None]):
     def refresh_keys(self) -> None:
         """Show in the last line which keys work now."""
         keys = list(self.line_keys())
-        if self.query_one("#body", VerticalScroll).max_scroll_y > 0:
-            keys.insert(1, Key("pagedown", "more", "body_down"))
+        page = self.page_key()
+        if page is not None:
+            keys.insert(1, page)
         self.query_one("#keys", KeyLine).show(keys, typing=isinstance(self.focused, Input))
+
+    def page_key(self) -> Key | None:
+        """Return the key that turns the page, which names the page it turns to; None when all fits."""
+        body = self.query_one("#body", VerticalScroll)
+        height = body.scrollable_content_region.height
+        if body.max_scroll_y <= 0 or height <= 0:
+            return None
+        pages = 1 + ceil(body.max_scroll_y / height)
+        if body.scroll_y >= body.max_scroll_y:
+            return Key("pageup", f"page {pages - 1} of {pages}", "body_up")
+        return Key("pagedown", f"page {2 + int(body.scroll_y // height)} of {pages}", "body_down")
+
+    def body_cells(self) -> int:
+        """Return how wide a text in the middle may be; 0 before the first layout."""
+        return min(self.query_one("#body").scrollable_content_region.width, COLUMN)
 
     def line_keys(self) -> Sequence[Key]:
         """Return the keys of the last line, the most needed first."""

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from textwrap import wrap
 from typing import Any, ClassVar
 
 from textual.app import ComposeResult
@@ -12,17 +14,22 @@ from textual.widgets import Static
 
 from engine.catalogue import Drive
 from engine.concluding import drive_words
+from engine.proving import UNPROVEN
 from tui.keys import Key, bindings
 from tui.screens.base import JobScreen
 from tui.screens.dialogs import WritePage
-from tui.text import RANKS, content, cut, hanging, joined, padded, stacked
+from tui.session import JobSession
+from tui.text import COLUMN, RANKS, content, cut, hanging, joined, padded, plain, stacked
 
 _INDENT = 18
 
 
-def row(label: str, text: str) -> Content:
-    """Return a labelled text."""
-    return hanging(label, text, indent=_INDENT)
+DRIVE_WORDS = (
+    (Drive.DO_NOT_DRIVE.value, "it is not driven"),
+    (Drive.WITH_CARE.value, "it is driven with care"),
+    (Drive.MAY_DRIVE.value, "it may be driven"),
+)
+"""What a person may decide."""
 
 
 class EndScreen(JobScreen):
@@ -43,9 +50,31 @@ class EndScreen(JobScreen):
     SHOWS_SUSPECTS = False
     HERE = "conclusion"
 
+    def __init__(self, session: JobSession) -> None:
+        super().__init__(session)
+        self._cells = COLUMN
+        """Cells for which everything was laid out last."""
+
     def compose_body(self) -> ComposeResult:
         """Lay out the conclusion or the open end."""
         yield Static(stacked(self.lines()), id="end", markup=False)
+
+    def compose_foot(self) -> ComposeResult:
+        """Say what the next page holds while it is out of sight."""
+        yield Static("", id="below", markup=False)
+
+    def refresh_keys(self) -> None:
+        """Lay everything out for the width there is; say which keys work and what is still below."""
+        cells = self.body_cells()
+        if cells > 0 and cells != self._cells:
+            self._cells = cells
+            self.query_one("#end", Static).update(stacked(self.lines()))
+            self.call_after_refresh(super().refresh_keys)
+        super().refresh_keys()
+        page, below = self.page_key(), self.query_one("#below", Static)
+        is_more = page is not None and page.key == "pagedown"
+        below.display = is_more
+        below.update(content(" Below: not condemned and why, not checked, what testing saved", "$quiet"))
 
     def lines(self) -> list[Content]:
         """Return everything that is to be said."""
@@ -55,96 +84,107 @@ class EndScreen(JobScreen):
             return [*head, *self._found(data)]
         return [*head, *self._open(data)]
 
+    def _row(self, label: str, text: str) -> Content:
+        return hanging(label, text, indent=_INDENT, cells=self._cells)
+
+    def _listed(self, text: str) -> Content:
+        """Return one entry of a list, its further lines set in."""
+        lines = wrap(plain(text), max(self._cells - 4, 20)) or [""]
+        return stacked([content(f"  {lines[0]}"), *(content(f"    {line}") for line in lines[1:])])
+
     def _status_lines(self, data: Mapping[str, Any]) -> list[Content]:
         if data["repair"] is None:
             return []
-        return [joined([("Now: ", "bold"), (str(data["status"]), "bold")])]
+        lines = [joined([("Now: ", "bold"), (str(data["status"]), "bold")])]
+        if self.is_unproven():
+            lines.append(content("Enter asks the proof readings again whenever the car is there."))
+        return lines
 
     def _found(self, data: Mapping[str, Any]) -> list[Content]:
         found = data["found"]
         name = (found["labels"][0] if found["labels"] else "no fault found here").upper()
         side = f", {found['side_words']}" if found["side_words"] else ""
         cylinder = f", cylinder {found['cylinder']}" if found["cylinder"] else ""
+        strength = (found["strength"].replace("-", " "), "bold reverse")
         lines = [
-            joined(
-                [
-                    (f"{name}{side}{cylinder}", "bold"),
-                    "   ",
-                    (found["strength"].replace("-", " "), "bold reverse"),
-                ]
-            ),
+            joined([(f"{name}{side}{cylinder}", "bold"), "   ", strength]),
             content(found["because"]),
         ]
         lines += [content(f"Also found: {also['label']} {also['side']}".rstrip()) for also in found["also"]]
         if found["missing"]:
-            lines.append(row("Not proven: ", "missing " + "; ".join(found["missing"])))
+            lines.append(self._row("Not proven", "missing: " + "; ".join(found["missing"])))
         lines += self._undo()
-        lines += self._cleared(data)
         effort = f", about {found['minutes_of_repair']:g} min" if found["minutes_of_repair"] else ""
-        lines.append(row("Repair", f"{found['repair'].rstrip('.')}{effort}"))
+        lines.append(self._row("Repair", f"{found['repair'].rstrip('.')}{effort}"))
         lines += self._drive(data)
-        lines.append(row("If it is left", found["if_left"]))
+        lines.append(self._row("If it is left", found["if_left"]))
         if found["proof_words"]:
-            lines.append(row("Proof of repair", found["proof_words"]))
-        return lines
+            lines.append(self._row("Proof of repair", found["proof_words"]))
+        return [*lines, *self._cleared(data)]
 
     def _cleared(self, data: Mapping[str, Any]) -> list[Content]:
         lines: list[Content] = []
         if data["not_condemned"]:
             lines.append(content("Not condemned, and why", "bold"))
-            lines += [
-                content(padded(f"  {entry['label']}", 46) + f" {entry['verdict']}")
-                for entry in data["not_condemned"]
-            ]
-        sources = sorted({limit["source"] for limit in data["limits"]})
-        if sources:
-            lines.append(
-                row(
-                    "Limits rest on",
-                    ", ".join(cut(source, 44) for source in sources[:3])
-                    + (" and others" if len(sources) > 3 else ""),
-                )
-            )
+            why: dict[str, list[str]] = {}
+            for entry in data["not_condemned"]:
+                why.setdefault(f"{entry['verdict']} ({entry['by']})", []).append(entry["label"])
+            lines += [self._listed(f"{'; '.join(labels)}: {reason}") for reason, labels in why.items()]
         unchecked = [
             entry["what"] + (f" ({entry['why']})" if entry["why"] else "") for entry in data["not_checked"]
         ]
-        lines.append(row("Not checked", "; ".join(unchecked[:4]) or "nothing that was asked"))
+        more = f"; and {len(unchecked) - 6} more" if len(unchecked) > 6 else ""
+        lines.append(self._row("Not checked", ("; ".join(unchecked[:6]) or "nothing that was asked") + more))
+        sources = sorted({limit["source"] for limit in data["limits"]})
+        if sources:
+            others = f", and {len(sources) - 3} others" if len(sources) > 3 else ""
+            named = ", ".join(cut(source, 44) for source in sources[:3])
+            lines.append(self._row("Limits rest on", named + others))
+        if data["saving"]["shop"]:
+            lines.append(self._row("Tested first", data["saving"]["shop"].removeprefix("Tested first: ")))
         return lines
 
     def _drive(self, data: Mapping[str, Any]) -> list[Content]:
         drive = data["drive"]
         worst, reasons = self.job_session.walk.drive()
-        lines = [row("Drive", drive_words(Drive(drive["decided"]) if drive["decided"] else worst))]
+        lines = [self._row("Drive", drive_words(worst))]
         if reasons:
-            lines.append(row("", "because: " + ", ".join(reasons[:3])))
-        who = f"decided by {drive['who']}" if drive["who"] else "nobody has decided yet: m"
-        lines.append(row("", who))
+            lines.append(self._row("", "because: " + ", ".join(reasons[:3])))
+        if drive["decided"]:
+            decided = dict(DRIVE_WORDS)[drive["decided"]]
+            lines.append(self._row("", f"decided by {drive['who']}: {decided}"))
+        else:
+            lines.append(self._row("", "nobody has decided yet; a person does: m"))
         return lines
 
     def _undo(self) -> list[Content]:
         left = self.job_session.walk.state.left
         catalogue = self.job_session.catalogue
         return [
-            row("Undo first" if place == 0 else "", f"[ ] {catalogue.left[item].label}")
+            self._row("Undo first" if place == 0 else "", f"[ ] {catalogue.left[item].label}")
             for place, item in enumerate(left)
             if item in catalogue.left
         ]
 
     def _open(self, data: Mapping[str, Any]) -> list[Content]:
-        end = data["open_end"] or {"say": "Nothing is concluded.", "suspects": [], "separate": []}
+        end = self.job_session.walk.state.open_end or {"say": "Nothing is concluded.", "suspects": []}
         lines = [content("OPEN END: NO FAULT IS NAMED", "bold"), content(end["say"]), *self._undo()]
-        lines.append(content("Suspects left", "bold"))
+        outweighed = end.get("outweighed")
+        if outweighed:
+            labels = ", ".join(outweighed["labels"]) or "nothing wrong"
+            lines.append(self._row("Last step's word", f"{labels}; outweighed, so it is not named"))
+            if outweighed["repair"]:
+                lines.append(self._row("", f"its repair, if a test bears it out: {outweighed['repair']}"))
+        if end.get("separate"):
+            lines.append(content("Would separate them", "bold"))
+            lines += [self._listed(text) for text in end["separate"]]
+        if end["suspects"]:
+            lines.append(content("Suspects left", "bold"))
         for rank, suspect in zip(RANKS, end["suspects"], strict=False):
             place = self.job_session.place(suspect["side"])
-            lines.append(content(f"  {padded(rank, 8)}{suspect['label']} {place}".rstrip()))
-        if end["separate"]:
-            lines += [
-                content("Would separate them", "bold"),
-                *(content(f"  {text}") for text in end["separate"]),
-            ]
-        lines += self._cleared(data)
+            lines.append(self._listed(f"{padded(rank, 8)}{suspect['label']} {place}".rstrip()))
         lines += self._drive(data)
-        return lines
+        return [*lines, *self._cleared(data)]
 
     # ------------------------------------------------------------- commands
 
@@ -157,6 +197,8 @@ class EndScreen(JobScreen):
         for key in keys:
             if key.action in ("repaired", "due") and (state.concluded is None or self._is_fixed()):
                 continue
+            if key.action == "repaired" and self.is_unproven():
+                key = replace(key, label="prove it", help="Ask the proof readings of the repair again")
             if key.key in seen:
                 continue
             seen.add(key.key)
@@ -166,6 +208,13 @@ class EndScreen(JobScreen):
     def hidden_keys(self) -> frozenset[str]:
         """There is no step here to ask why and how of."""
         return super().hidden_keys() | frozenset("wh")
+
+    def is_unproven(self) -> bool:
+        """Tell whether the concluded fault was repaired and its proof is still to be made."""
+        walk = self.job_session.walk
+        proof = walk.state.proof
+        open_proof = proof is not None and proof["result"] == UNPROVEN
+        return walk.state.concluded is not None and walk.state.concluded["has_proof"] and open_proof
 
     def _is_fixed(self) -> bool:
         proof = self.job_session.walk.state.proof
@@ -187,6 +236,10 @@ class EndScreen(JobScreen):
         if session.walk.state.left:
             self.app.desk.show_undo_list(session)
             return
+        if self.is_unproven():
+            last = str(session.walk.state.repairs[-1]["what"])
+            self._repaired(last, then) if then is None else self._ask_day(None)
+            return
         page = WritePage("What was repaired?", value=str(done["repair"]), note="Enter keeps the words below.")
         self.app.push_screen(page, lambda what: self._repaired(what, then))
 
@@ -197,16 +250,21 @@ class EndScreen(JobScreen):
             if self.app.attempt(lambda: self.job_session.walk.repaired(what)):
                 self.app.desk.go_on(self.job_session)
             return
+        self._ask_day(what)
+
+    def _ask_day(self, what: str | None) -> None:
+        """Ask until when the proof is put off; *what* was repaired is kept unless it is on disk already."""
         page = WritePage("When is the proof due?", hint="Friday, or a date")
         self.app.push_screen(page, lambda when: self._due(what, when))
 
-    def _due(self, what: str, when: str | None) -> None:
+    def _due(self, what: str | None, when: str | None) -> None:
         if when is None:
             return
         walk = self.job_session.walk
 
         def keep() -> None:
-            walk.repaired(what)
+            if what is not None:
+                walk.repaired(what)
             walk.due(when or "not said")
             self.job_session.job.advance()
 

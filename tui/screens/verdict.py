@@ -17,7 +17,7 @@ from tui.screens.base import JobScreen
 from tui.screens.correcting import EntryPage
 from tui.screens.dialogs import PickPage
 from tui.session import JobSession, Turn
-from tui.text import COLUMN, content, joined, stacked, sure_words
+from tui.text import content, joined, stacked, sure_words
 from tui.widgets.chart import chart_lines
 from tui.widgets.local import local_lines
 from tui.widgets.path import GRADE_WORDS, mark, readings_words
@@ -60,7 +60,7 @@ class VerdictScreen(JobScreen):
 
     def refresh_keys(self) -> None:
         """Lay the verdict out for the width there is, then say which keys work."""
-        cells = min(self.query_one("#body").scrollable_content_region.width, COLUMN)
+        cells = self.body_cells()
         layout = (cells, self.is_wide)
         if cells > 0 and layout != self._drawn_for:
             self._drawn_for = layout
