@@ -34,7 +34,7 @@ def hear(
     reading: Reading, typed: str, *, unit: str | None, tool: str | None, facts: Mapping[str, Answer]
 ) -> Heard:
     """Return what typed text means for a reading."""
-    return _heard(understand(typed, reading, unit=unit, tool=tool, facts=facts))
+    return heard_of(understand(typed, reading, unit=unit, tool=tool, facts=facts))
 
 
 def hear_choice(reading: Reading, values: Sequence[str]) -> Heard:
@@ -44,12 +44,13 @@ def hear_choice(reading: Reading, values: Sequence[str]) -> Heard:
     return Heard(answer=answer, echo=", ".join(labels))
 
 
-def _heard(outcome: Outcome) -> Heard:
+def heard_of(outcome: Outcome) -> Heard:
+    """Return what the engine made of an entry, as the screens show it."""
     match outcome:
         case Understood(answer, _, echo, flagged):
             return Heard(answer=answer, echo=echo, flagged=flagged)
         case Question(text, candidates, about):
-            meant = tuple((candidate.echo, _heard(candidate)) for candidate in candidates)
+            meant = tuple((candidate.echo, heard_of(candidate)) for candidate in candidates)
             takes_yes = about == "likelihood" or len(candidates) == 1
             return Heard(question=text, candidates=meant, takes_yes=takes_yes)
         case Refusal(text):

@@ -102,8 +102,12 @@ class JobSession:
             typed,
             unit=self.settings.unit(reading.unit),
             tool=self.instrument(reading),
-            facts={name: value.answer for name, value in self.walk.state.values().items()},
+            facts=self.facts(),
         )
+
+    def facts(self) -> dict[str, Answer]:
+        """Return everything known, for bounds that depend on it."""
+        return {name: value.answer for name, value in self.walk.state.values().items()}
 
     def hear_choice(self, reading: Reading, values: Sequence[str]) -> Heard:
         """Return what picked answers mean for a reading."""

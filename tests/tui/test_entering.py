@@ -7,12 +7,14 @@ from pathlib import Path
 import pytest
 from textual import events
 from textual.pilot import Pilot
+from textual.widgets import TextArea
 
 from engine.measured import Answer
 from tests.tui.conftest import SIZES, MakeApp, press, type_text
 from tests.tui.half_done import half_done
 from tests.tui.screen_text import screen_text
 from tui.app import LaybyApp
+from tui.screens.paste import MatchesPage, PastePage, file_of, read_log
 from tui.screens.step import StepScreen
 from tui.screens.verdict import VerdictScreen
 from tui.session import JobSession
@@ -162,6 +164,126 @@ async def test_pasted_lines_and_columns_go_into_one_field(make_app: MakeApp, dat
         assert field.value == "-8,6; -9,4; -1,6; -3,1"
         await press(pilot, "enter")
         assert answers(app, before) == [-8.6, -9.4, -1.6, -3.1]
+
+
+# ------------------------------------------------------------------------------------------ a pasted block
+
+BLOCK = """\
+Short term fuel trim bank 1 (%)\t-8.6
+Long term fuel trim bank 1 (%)\t-9.4
+Cabin lamp [/x]\ton
+"""
+
+
+async def paste(pilot: Pilot[None], text: str) -> None:
+    """Open the page at idle, paste a text and read it."""
+    await press(pilot, "escape", "p", "1")
+    assert isinstance(pilot.app.screen, PastePage)
+    area = pilot.app.screen.query_one(TextArea)
+    area.post_message(events.Paste(text))
+    await pilot.pause()
+    await press(pilot, "escape", "enter")
+
+
+@sizes
+async def test_a_pasted_block_is_confirmed_value_by_value(
+    make_app: MakeApp, data: Path, size: tuple[int, int]
+) -> None:
+    half_done(data, TRIMS, demo=False)
+    app = make_app()
+    async with app.run_test(size=size) as pilot:
+        await press(pilot, "enter", "enter")
+        before = len(answers(app))
+        await paste(pilot, BLOCK)
+        assert isinstance(app.screen, MatchesPage)
+        shown = flat(app)
+        assert "Found in the block: 1 of 2" in shown
+        assert "= -8.6 %" in shown
+        assert "line 1: Short term fuel trim bank 1 (%) -8.6" in shown
+        assert "Not used" in shown
+        assert "Cabin lamp [/x]" in shown
+        assert answers(app, before) == []
+        await press(pilot, "s", "enter")
+        assert "1 taken, 1 skipped" in flat(app)
+        assert answers(app, before) == [-9.4]
+        await press(pilot, "enter")
+        table = app.screen.query_one(EntryTable)
+        assert [slot.status for slot in table.slots] == ["open", "done", "open", "open"]
+        assert app.screen.focused is table.slots[0].control
+
+
+@sizes
+async def test_a_log_file_is_read_by_its_path(make_app: MakeApp, data: Path, size: tuple[int, int]) -> None:
+    half_done(data, TRIMS, demo=False)
+    log = data / "trims.txt"
+    log.write_bytes(BLOCK.encode())
+    app = make_app()
+    async with app.run_test(size=size) as pilot:
+        await press(pilot, "enter", "enter", "escape", "p", "1")
+        before = len(answers(app))
+        area = app.screen.query_one(TextArea)
+        area.text = str(data / "nothing.txt")
+        await press(pilot, "enter")
+        assert "no file" in flat(app)
+        area.text = str(log)
+        await press(pilot, "enter")
+        assert isinstance(app.screen, MatchesPage)
+        await press(pilot, "enter", "enter", "enter")
+        assert answers(app, before) == [-8.6, -9.4]
+        assert isinstance(app.screen, StepScreen)
+
+
+@sizes
+@pytest.mark.parametrize("text", ["[@click=app.quit]x[/] \x1b[31m\n\n;;;\t", "a,b,c\n1,2\n", "\u202e = lots"])
+async def test_a_block_of_nonsense_takes_nothing_and_says_so(
+    make_app: MakeApp, data: Path, size: tuple[int, int], text: str
+) -> None:
+    half_done(data, TRIMS, demo=False)
+    app = make_app()
+    async with app.run_test(size=size) as pilot:
+        await press(pilot, "enter", "enter")
+        before = len(answers(app))
+        await paste(pilot, text)
+        assert isinstance(app.screen, MatchesPage)
+        assert "Nothing found that is asked here" in flat(app)
+        await press(pilot, "s", "7", "enter")
+        assert isinstance(app.screen, StepScreen)
+        assert answers(app, before) == []
+
+
+async def test_an_unlikely_value_in_a_block_needs_its_digit(make_app: MakeApp, data: Path) -> None:
+    half_done(data, TRIMS, demo=False)
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "enter", "enter")
+        before = len(answers(app))
+        await paste(pilot, "Short term fuel trim bank 1 (%)\t-60\nCabin lamp\ton\n")
+        await press(pilot, "enter")
+        assert answers(app, before) == []
+        assert "press the digit" in flat(app)
+        await press(pilot, "9", "1")
+        assert answers(app, before) == [-60.0]
+        assert job_of(app).walk.state.takes[-1].flagged
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [(b"\x00\x01\x02", "holds no text"), (None, "no file"), (b"\xff\xfea\x00", "")],
+)
+def test_files_that_are_no_logs_are_told(tmp_path: Path, content: bytes | None, said: str) -> None:
+    path = tmp_path / "x.log"
+    if content is not None:
+        path.write_bytes(content)
+    text, problem = read_log(path)
+    assert said in problem
+    assert bool(text) is not bool(said)
+
+
+def test_a_name_with_a_value_is_no_path() -> None:
+    assert file_of("STFT: -8.6") is None
+    assert file_of("/tmp/a.csv") == Path("/tmp/a.csv")
+    assert file_of("a.csv\nb") is None
+    assert file_of("") is None
 
 
 # ------------------------------------------------------------------------------------------ limits

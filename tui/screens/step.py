@@ -16,6 +16,7 @@ from tui.hearing import Heard
 from tui.keys import Key, bindings
 from tui.screens.base import JobScreen
 from tui.screens.dialogs import PickPage, WritePage
+from tui.screens.ways import Ways, is_crossings
 from tui.session import JobSession
 from tui.text import content, joined, stacked
 from tui.widgets.cautions import CautionBlock
@@ -42,6 +43,9 @@ class StepScreen(JobScreen):
         Key("enter", "next", "next", "Take what was typed; a shown value is kept"),
         Key("x", "cannot", "cannot", "This reading, or the whole step, cannot be done"),
         Key("c", "count down", "count", "Run the countdown of this step", in_line=False),
+        Key("k", "tap", "tap", "Count crossings with the space bar, or from recorded volts"),
+        Key("f", "figure", "figure", "Type the maker's figure, or say that it is not to hand"),
+        Key("p", "paste", "paste", "Paste a block of the code reader, or read a log file", in_line=False),
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(KEYS)]
 
@@ -51,6 +55,7 @@ class StepScreen(JobScreen):
         self.here_words = ask.step.title
         self.page_lines = first_page(ask.lines)
         self.notes = StepNotes(session, ask, self.page_lines)
+        self.ways = Ways(self)
         self._waiting: list[tuple[Slot, str]] = []
         """Numbers typed at once that are still to be heard, each with its field."""
 
@@ -72,6 +77,7 @@ class StepScreen(JobScreen):
         if ask.step.wait:
             words = f"Wait {ask.step.wait:g} s: c counts it down in large figures."
             yield Static(content(words), classes="reading", markup=False)
+        yield Static(content(self.ways.figure_words()), id="maker", classes="reading", markup=False)
         yield EntryTable(
             self.page_lines,
             self.notes.hints(),
@@ -166,9 +172,9 @@ class StepScreen(JobScreen):
             demo = self.notes.demo_text(slot.reading)
             event.input.value = demo
             heard = self.job_session.hear(slot.reading, demo)
-            self._hear(slot, heard.decided(0) if heard.candidates else heard, demo)
+            self.hear_in(slot, heard.decided(0) if heard.candidates else heard, demo)
         elif typed:
-            self._hear(slot, self.job_session.hear(slot.reading, typed), typed)
+            self.hear_in(slot, self.job_session.hear(slot.reading, typed), typed)
         else:
             self.query_one(QuestionLine).say("Nothing typed. Esc, then x: this cannot be read here.")
 
@@ -204,7 +210,7 @@ class StepScreen(JobScreen):
             return
         heard = self.job_session.hear(slot.reading, typed)
         self.query_one(EntryTable).point_at(slot)
-        self._hear(slot, heard, typed)
+        self.hear_in(slot, heard, typed)
 
     def _drop_waiting(self) -> str:
         """Forget the numbers not yet heard; return words that say so."""
@@ -223,7 +229,7 @@ class StepScreen(JobScreen):
             self._keep(slot)
             return
         heard = self.job_session.hear_choice(slot.reading, event.values)
-        self._hear(slot, heard, ", ".join(event.values))
+        self.hear_in(slot, heard, ", ".join(event.values))
 
     @on(ChoiceList.Nothing)
     def _nothing(self, event: ChoiceList.Nothing) -> None:
@@ -246,7 +252,8 @@ class StepScreen(JobScreen):
 
     _asked_slot: Slot | None = None
 
-    def _hear(self, slot: Slot, heard: Heard, typed: str) -> None:
+    def hear_in(self, slot: Slot, heard: Heard, typed: str) -> None:
+        """Take what was understood, ask what is open, or say why it is refused."""
         said = self.query_one(QuestionLine)
         if heard.candidates:
             self._asked_slot = slot
@@ -258,6 +265,13 @@ class StepScreen(JobScreen):
             self._take(slot, heard, typed)
 
     def _take(self, slot: Slot, heard: Heard, typed: str) -> None:
+        if self.record(slot, heard, typed):
+            self._go_on(slot)
+        else:
+            self._waiting = []
+
+    def record(self, slot: Slot, heard: Heard, typed: str) -> bool:
+        """Put an answer on disk and show it; tell whether that went well."""
         session = self.job_session
         if slot.take is not None:
             take = session.walk.state.find_take(slot.take)
@@ -266,8 +280,7 @@ class StepScreen(JobScreen):
         else:
             done = self.attempt(lambda: setattr(slot, "take", session.take(slot.reading, heard, typed)))
         if not done:
-            self._waiting = []
-            return
+            return False
         slot.typed = slot.control.value.strip() if isinstance(slot.control, Field) else typed
         words = session.words(slot.reading.id, heard.answer)
         table = self.query_one(EntryTable)
@@ -275,7 +288,7 @@ class StepScreen(JobScreen):
         table.note_row(self.notes.row_notes())
         self.query_one(QuestionLine).say(f"{slot.reading.label}: {words}, on disk")
         self.refresh_frame()
-        self._go_on(slot)
+        return True
 
     def _keep(self, slot: Slot) -> None:
         session = self.job_session
@@ -328,11 +341,12 @@ class StepScreen(JobScreen):
             return
         if why == "":
             page = WritePage("Why can it not be done?", hint="a few words; Enter alone gives no reason")
-            self.app.push_screen(page, lambda text: self._write_cannot(what, text, slot))
+            self.app.push_screen(page, lambda text: self.write_cannot(what, text, slot))
         else:
-            self._write_cannot(what, why, slot)
+            self.write_cannot(what, why, slot)
 
-    def _write_cannot(self, what: str, why: str | None, slot: Slot | None) -> None:
+    def write_cannot(self, what: str, why: str | None, slot: Slot | None) -> None:
+        """Put on disk that a reading, or the whole step, cannot be done."""
         if why is None:
             return
         walk = self.job_session.walk
@@ -364,6 +378,26 @@ class StepScreen(JobScreen):
         if self.ask.step.wait:
             self.app.desk.count_down(self.ask.step.wait, self.ask.step.do)
 
+    def action_paste(self) -> None:
+        """Paste a block of the code reader, or name a log."""
+        self.ways.paste()
+
+    def action_tap(self) -> None:
+        """Count crossings with the space bar."""
+        self.ways.tap()
+
+    def action_figure(self) -> None:
+        """Type a maker's figure, or say that it is not to hand."""
+        self.ways.figure()
+
+    def show_limits(self) -> None:
+        """Show the limits as they stand now, a maker's figure having been told."""
+        self.query_one("#maker", Static).update(content(self.ways.figure_words()))
+        table = self.query_one(EntryTable)
+        table.note_row(self.notes.row_notes())
+        table.note_open(self.notes.notes())
+        self.refresh_frame()
+
     def action_why(self) -> None:
         """Say why this step stands here."""
         step = self.ask.step
@@ -377,5 +411,9 @@ class StepScreen(JobScreen):
         """Leave the countdown out where there is none; while a question stands, only its answers."""
         if isinstance(self.focused, QuestionLine):
             return self.focused.answer_keys()
-        keys = super().line_keys()
-        return [key for key in keys if key.action != "count" or self.ask.step.wait]
+        useless = set() if self.ask.step.wait else {"count"}
+        if not any(is_crossings(line.reading) for line in self.page_lines):
+            useless.add("tap")
+        if not self.ways.figures():
+            useless.add("figure")
+        return [key for key in super().line_keys() if key.action not in useless]

@@ -249,6 +249,15 @@ class EntryTable(Vertical):
             note.update(content(f"{sign} {words}"))
             holder.add_class("-settled")
 
+    def note_open(self, notes: Mapping[str, str]) -> None:
+        """Show other notes beside the lines that are still open."""
+        for slot in self.slots:
+            if self.grid or slot.status != "open":
+                continue
+            entry = next((node for node in slot.control.ancestors if node.has_class("entry")), None)
+            if entry is not None:
+                entry.query(".note").first(Static).update(content(notes.get(slot.reading.id, "")))
+
     def note_row(self, words: Mapping[str, str]) -> None:
         """Show other notes beside the rows of a grid."""
         if not self.grid:

@@ -10,20 +10,22 @@ from engine.wording import is_trim, number_words
 
 
 def limits_of(step: Step, situation: Situation, quantity: str, most: int = 4) -> tuple[str, str]:
-    """Return the limits a quantity is judged by at this step, and where the first comes from, in words."""
+    """Return the limits a quantity is judged by at this step and where they come from, the maker first."""
     point = Point(situation)
     unit = situation.catalogue.unit(quantity)
     found: dict[float, str] = {}
+    by_maker = ""
     for rule in step.rules:
         for compare in comparisons(rule.when):
             used = point.limit(compare.limit) if compare.quantity == quantity else None
             if used is not None:
                 found.setdefault(round(used.value, 6), used.source_words)
+                by_maker = used.source_words if used.by_maker else by_maker
     if not found:
         return "", ""
     figures = [_signed(quantity, value, unit) for value in sorted(list(found)[:most])]
     word = "limit" if len(figures) == 1 else "limits"
-    return f"{word} {', '.join(figures)} {unit}".rstrip(), next(iter(found.values()))
+    return f"{word} {', '.join(figures)} {unit}".rstrip(), by_maker or next(iter(found.values()))
 
 
 def band_words(step: Step, situation: Situation, quantity: str, value: float | None) -> tuple[str, str]:
