@@ -11,6 +11,7 @@ from tests.tui.conftest import MakeApp, press, type_text
 from tests.tui.half_done import half_done
 from tests.tui.screen_text import screen_rows, screen_text
 from tui.app import LaybyApp
+from tui.screens.dialogs import TextPage
 from tui.screens.predict import PredictScreen
 from tui.screens.verdict import VerdictScreen
 from tui.widgets.verdicts import head_lines, missing_lines
@@ -84,13 +85,21 @@ async def test_a_learner_reads_why_the_rule_fired_what_it_beat_and_who_moved(
             await type_text(pilot, typed)
             await press(pilot, "enter")
         assert isinstance(app.screen, VerdictScreen)
-        said = whole(app)
-        assert "fired  Rich at idle, fading, over 99 %" in said
+        said = " ".join(whole(app).split())
+        assert "fired Rich at idle, fading, over 99 %" in said
         assert "because total trim at idle, bank 1 -18.0 % is at most -5.0 %" in said
-        lean = said[said.index("beaten Lean") :]
-        assert "missed by" in lean.split("beaten")[1]
+        beaten = said[said.index("beaten") :]
+        assert "missed by" in beaten
+        assert "bank 2" not in said, "the car has one bank"
         assert "Moved by total trim at idle, bank 1 -18.0 %" in said
-        assert "up" in said[said.index("Moved by") :]
+        assert "tank purge valve leaks when shut: up" in said
+        assert said.count("beaten") <= 4
+        await press(pilot, "w")
+        page = app.screen
+        assert isinstance(page, TextPage)
+        listed = " ".join(" ".join(str(line).split()) for line in page.lines_shown)
+        assert listed.count("beaten") > 4
+        assert "about what this car has not got" in listed
 
 
 async def test_the_page_of_suspects_names_the_readings_behind_each_move(

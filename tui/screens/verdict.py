@@ -23,6 +23,7 @@ from tui.widgets.local import local_lines
 from tui.widgets.path import GRADE_WORDS, mark, readings_words
 from tui.widgets.rules import move_lines, rule_lines
 from tui.widgets.verdicts import (
+    FACTS,
     head_lines,
     missing_lines,
     moved_lines,
@@ -30,6 +31,9 @@ from tui.widgets.verdicts import (
     turn_lines,
     uses_trims,
 )
+
+MOST_BEATEN = 3
+"""Beaten rules on the verdict itself; the page behind w has all."""
 
 
 class VerdictScreen(JobScreen):
@@ -86,13 +90,13 @@ class VerdictScreen(JobScreen):
             lines += local_lines(session, session.step_of(event))
         lines += self._drawing(cells) or [content("")]
         lines += turn_lines(event)
-        if not self.shows_suspects and not self.is_wide:
+        if not self.shows_suspects and not self.is_wide and not session.is_learner:
             lines += moved_lines(session, event, before)
         left = [item for item in event["leaves"] if item not in event["undoes"]]
         if left:
             labels = (session.catalogue.left[item].label for item in left if item in session.catalogue.left)
             lines.append(joined([("Left behind: ", "bold"), f"{', '.join(labels)} (u lists it)"]))
-        lines += self._learner_lines()
+        lines += self._learner_lines(cells)
         lines += self._followed()
         lines.append(joined([("Next: ", "bold"), next_words(self.turn)]))
         return lines
@@ -116,14 +120,14 @@ class VerdictScreen(JobScreen):
             )
         return lines
 
-    def _learner_lines(self) -> list[Content]:
+    def _learner_lines(self, cells: int) -> list[Content]:
         session, event = self.job_session, self.event
         if not session.is_learner:
             return []
-        lines = rule_lines(session, event)
         path = session.walk.state.path
         before = path[: path.index(event)] if event in path else path[:-1]
-        lines += move_lines(session, event, before)
+        lines = move_lines(session, event, before, cells)
+        lines += rule_lines(session, event, cells, most=MOST_BEATEN)
         said = session.prediction_for(event)
         if said is not None:
             answer, right = said
@@ -184,7 +188,9 @@ class VerdictScreen(JobScreen):
         numbers = [
             (name, f"{session.catalogue.label(name)}, now {session.words(name, entry['value'])}")
             for name, entry in event["readings"].items()
-            if isinstance(entry["value"], float) and name in session.catalogue.readings
+            if isinstance(entry["value"], float)
+            and name in session.catalogue.readings
+            and not name.startswith(FACTS)
         ]
         if not numbers or event["kind"] != "judged":
             self.app.say("No number was measured here.")
