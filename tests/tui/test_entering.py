@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 import pytest
 from textual import events
 from textual.pilot import Pilot
-from textual.widgets import TextArea
+from textual.widgets import Input, TextArea
 
+from engine.job import Job, JobCard
+from engine.library import load_library, shipped_files
 from engine.measured import Answer
 from tests.tui.conftest import SIZES, MakeApp, press, type_text
 from tests.tui.half_done import half_done
 from tests.tui.screen_text import screen_text
 from tui.app import LaybyApp
+from tui.screens.countdown import CountdownPage
+from tui.screens.figures import FigurePage
 from tui.screens.paste import MatchesPage, PastePage, file_of, read_log
 from tui.screens.step import StepScreen
+from tui.screens.tap import TapPage
 from tui.screens.verdict import VerdictScreen
 from tui.session import JobSession
 from tui.widgets.entries import EntryTable, Field
@@ -304,3 +310,250 @@ async def test_beside_a_total_stands_its_good_band_alone(
         assert "good -5.0 … +5.0 %" in shown
         assert "limits" not in shown
         assert "Limits: rule of thumb" in shown
+
+
+# ------------------------------------------------------------------------------------------ crossings
+
+OWN = """\
+format: 1
+tree: own
+kind: symptom
+title: A tree of two steps, to enter in
+complaints: [anything]
+start: count
+steps:
+  count:
+    title: Count the crossings
+    do: Hold 2500 rpm.
+    why: A lively sensor switches.
+    wait: 30 s
+    readings: [o2_b1s1_mean_idle, o2_b1s1_cross_2500]
+    judge:
+      - id: slow
+        when: {o2_b1s1_cross_2500: {below: o2_cross_slow}}
+        verdict: Slow
+        grade: fail
+        exit: ohms
+      - otherwise: true
+        verdict: Lively, or not read
+        grade: inconclusive
+        exit: ohms
+    cannot: {say: Not counted., exit: ohms}
+  ohms:
+    title: Measure the heater
+    do: Unplug it and measure.
+    why: An open heater leaves the sensor cold.
+    readings: [heater_ohms_b1s1]
+    judge:
+      - id: good
+        when: {heater_ohms_b1s1: {at_least: heater_ohms_min, at_most: heater_ohms_max}}
+        verdict: Good
+        grade: ok
+        exit: {conclude: heater}
+      - otherwise: true
+        verdict: Not good
+        grade: inconclusive
+        exit: {conclude: heater}
+    cannot: {say: Not measured., exit: {conclude: heater}}
+conclusions:
+  heater:
+    faults: [purge_stuck_open]
+    strength: probable
+    because: It was measured.
+"""
+
+
+def own_job(data: Path, *, rate: float | None = 10.0, at_ohms: bool = False) -> None:
+    """Begin a job in the small tree above, at one of its steps."""
+    library = load_library(files={**shipped_files(), "trees/symptoms/own.yaml": OWN.encode()})
+    with Job.begin(data / "jobs", library, JobCard(car="van", complaint="hesitates"), clock=time.time, tree="own") as job:
+        job.advance()
+        if rate is not None:
+            job.walk.take("kit_reader_rate", rate, how="told")
+        if at_ohms:
+            job.walk.cannot(None, "no time")
+            job.advance()
+
+
+class Clock:
+    """A clock that stands until it is moved."""
+
+    def __init__(self) -> None:
+        self.now = 100.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
+async def count_to(pilot: Pilot[None], taps: int) -> None:
+    """Start, tap so many times within ten seconds, and let the time run out."""
+    page = pilot.app.screen
+    assert isinstance(page, TapPage)
+    clock = Clock()
+    page.clock = clock
+    await press(pilot, "space")
+    assert "Enter starts first" in flat(pilot.app)  # type: ignore[arg-type]
+    await press(pilot, "enter")
+    for _ in range(taps):
+        clock.now += 9.5 / taps
+        await pilot.press("space")
+    clock.now = 110.1
+    page.tick()
+    await pilot.pause()
+
+
+@sizes
+async def test_crossings_are_tapped_with_the_space_bar(
+    make_app: MakeApp, data: Path, size: tuple[int, int]
+) -> None:
+    own_job(data)
+    app = make_app()
+    async with app.run_test(size=size) as pilot:
+        await press(pilot, "enter", "escape", "k")
+        await count_to(pilot, 14)
+        assert "14 crossings in 10 s" in flat(app)
+        await press(pilot, "enter")
+        take = job_of(app).walk.state.takes[-1]
+        assert (take.reading, take.answer) == ("o2_b1s1_cross_2500", 14.0)
+        slots = app.screen.query_one(EntryTable).slots
+        assert [slot.status for slot in slots] == ["open", "done"]
+
+
+@sizes
+async def test_the_rate_is_asked_once_and_a_slow_display_leaves_it_not_measurable(
+    make_app: MakeApp, data: Path, size: tuple[int, int]
+) -> None:
+    own_job(data, rate=None)
+    app = make_app()
+    async with app.run_test(size=size) as pilot:
+        await press(pilot, "enter", "escape", "k")
+        assert isinstance(app.screen, FigurePage)
+        figure = app.screen.query_one("#figure", Input)
+        figure.value = "[/x] lots"
+        await press(pilot, "enter")
+        assert "Not taken" in flat(app)
+        figure.value = "2"
+        await press(pilot, "enter")
+        await count_to(pilot, 9)
+        assert "Cannot be judged: 2 values a second" in flat(app)
+        await press(pilot, "enter")
+        state = job_of(app).walk.state
+        assert "at least 5 are needed" in state.cannot_readings["o2_b1s1_cross_2500"]
+        assert [take.reading for take in state.takes] == ["kit_reader_rate"]
+
+
+@sizes
+async def test_a_recorded_column_of_volts_is_counted_too(
+    make_app: MakeApp, data: Path, size: tuple[int, int]
+) -> None:
+    own_job(data)
+    rows = [f"{i / 10:.1f};{0.8 if i // 5 % 2 else 0.1}" for i in range(101)]
+    app = make_app()
+    async with app.run_test(size=size) as pilot:
+        await press(pilot, "enter", "escape", "k", "v")
+        app.screen.query_one(TextArea).text = "not volts [/x]"
+        await press(pilot, "escape", "enter")
+        assert "no volts in it" in flat(app)
+        await press(pilot, "v")
+        app.screen.query_one(TextArea).text = "\n".join(rows)
+        await press(pilot, "escape", "enter")
+        assert "101 values, 0.10 to 0.80 V" in flat(app)
+        await press(pilot, "enter")
+        answer = job_of(app).walk.state.takes[-1].answer
+        assert isinstance(answer, float)
+        assert answer == pytest.approx(20, abs=0.5)
+
+
+async def test_where_nothing_crosses_the_key_says_so(make_app: MakeApp, data: Path) -> None:
+    own_job(data, at_ohms=True)
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "enter", "escape", "k")
+        assert "No crossings are counted here" in flat(app)
+
+
+# ------------------------------------------------------------------------------------------ maker's figures
+
+
+@sizes
+async def test_a_makers_figure_is_typed_and_the_limit_is_the_makers(
+    make_app: MakeApp, data: Path, size: tuple[int, int]
+) -> None:
+    own_job(data, at_ohms=True)
+    app = make_app()
+    async with app.run_test(size=size) as pilot:
+        await press(pilot, "enter")
+        assert "maker's figure: not to hand" in flat(app)
+        assert "rule of thumb" in flat(app)
+        await press(pilot, "escape", "f", "1")
+        assert isinstance(app.screen, FigurePage)
+        figure = app.screen.query_one("#figure", Input)
+        for nonsense in ("[/x]", "", "1e999", "-3"):
+            figure.value = nonsense
+            await press(pilot, "enter")
+            assert "Not taken" in flat(app)
+        figure.value = "4.5"
+        await press(pilot, "enter")
+        if app.screen.query_one(QuestionLine).has_focus:
+            await press(pilot, "y")
+        app.screen.query_one("#source", Input).value = "data sheet [b]7[/b]"
+        await press(pilot, "enter")
+        assert isinstance(app.screen, StepScreen)
+        take = job_of(app).walk.state.takes[-1]
+        assert take.reading.startswith("spec_heater_ohms_")
+        assert (take.answer, take.how) == (4.5, "told")
+        assert "source: data sheet [b]7[/b]" in job_of(app).walk.events[-1]["text"]
+        beside = app.screen.query(".note").last()
+        assert "maker's figure" in str(beside.render())
+
+
+@sizes
+async def test_a_figure_may_be_said_not_to_be_to_hand(
+    make_app: MakeApp, data: Path, size: tuple[int, int]
+) -> None:
+    own_job(data, at_ohms=True)
+    app = make_app()
+    async with app.run_test(size=size) as pilot:
+        await press(pilot, "enter", "escape", "f", "3")
+        assert "Kept: the maker's figure is not to hand" in flat(app)
+        known = job_of(app).walk.state.cannot_readings
+        assert {"spec_heater_ohms_min", "spec_heater_ohms_max"} <= set(known)
+        assert isinstance(app.screen, StepScreen)
+
+
+# ------------------------------------------------------------------------------------------ a wait
+
+
+@sizes
+async def test_the_step_stays_usable_while_the_time_runs_and_the_bell_rings(
+    make_app: MakeApp, data: Path, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    own_job(data)
+    rung: list[int] = []
+    app = make_app()
+    monkeypatch.setattr(app, "bell", lambda: rung.append(1))
+    async with app.run_test(size=size) as pilot:
+        await press(pilot, "enter")
+        assert "May be entered meanwhile:" in flat(app)
+        step = app.screen
+        assert isinstance(step, StepScreen)
+        clock = Clock()
+        step.wait.clock = clock
+        await press(pilot, "escape", "c")
+        assert isinstance(app.screen, CountdownPage)
+        await press(pilot, "enter")
+        assert step.is_current
+        clock.now += 10
+        step.wait.tick()
+        await pilot.pause()
+        shown = screen_text(app)
+        assert "20 left" in shown or "▇▇▇▇▇▇▇▇▇" in shown
+        await press(pilot, "0", "full_stop", "4", "enter")
+        assert answers(app)[-1] == 0.4
+        assert not rung
+        clock.now += 21
+        step.wait.tick()
+        step.wait.tick()
+        await pilot.pause()
+        assert "Time is up" in flat(app)
+        assert rung == [1]

@@ -29,12 +29,20 @@ def figures_missing(step: Step, situation: Situation) -> tuple[Reading, ...]:
     names: dict[str, None] = {}
     for rule in step.rules:
         for compare in comparisons(rule.when):
-            used = point.limit(compare.limit) if situation.has(compare.quantity) else None
-            name = used.not_to_hand if used is not None else None
+            name = _figure_behind(compare.limit, point) if situation.has(compare.quantity) else None
             if name is not None and name.startswith("spec_") and situation.has(name):
                 names[name] = None
     readings = situation.catalogue.readings
     return tuple(readings[name] for name in names if name in readings)
+
+
+def _figure_behind(name: str | float, point: Point) -> str | None:
+    """Return the maker's figure a limit lacks: one that would replace it, or without which there is none."""
+    used = point.limit(name)
+    if used is not None:
+        return used.not_to_hand
+    limit = point.situation.catalogue.limits[str(name)]
+    return limit.maker.reading if limit.maker is not None else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,6 +25,7 @@ from tui.widgets.entries import EntryTable, Field, Slot, first_page
 from tui.widgets.notes import StepNotes, how_lines
 from tui.widgets.question import QuestionLine
 from tui.widgets.rows import several_numbers
+from tui.widgets.wait import WaitLine
 
 CANNOT_REASONS = (
     ("no access", "cannot be reached here"),
@@ -56,6 +57,7 @@ class StepScreen(JobScreen):
         self.page_lines = first_page(ask.lines)
         self.notes = StepNotes(session, ask, self.page_lines)
         self.ways = Ways(self)
+        self.wait = WaitLine(ask.step.wait or 0.0, [line.reading for line in self.page_lines])
         self._waiting: list[tuple[Slot, str]] = []
         """Numbers typed at once that are still to be heard, each with its field."""
 
@@ -75,7 +77,7 @@ class StepScreen(JobScreen):
         if session.is_learner:
             yield Static(joined([("Why: ", "bold"), ask.step.why]), id="why-here", markup=False)
         if ask.step.wait:
-            words = f"Wait {ask.step.wait:g} s: c counts it down in large figures."
+            words = f"Wait {ask.step.wait:g} s: c counts it down in large figures. {self.wait.meanwhile()}"
             yield Static(content(words), classes="reading", markup=False)
         yield Static(content(self.ways.figure_words()), id="maker", classes="reading", markup=False)
         yield EntryTable(
@@ -90,6 +92,7 @@ class StepScreen(JobScreen):
     def compose_foot(self) -> ComposeResult:
         """Keep in sight what was understood, refused or asked."""
         demo = "Demonstration: Enter takes what the invented car shows; or type your own."
+        yield self.wait
         yield QuestionLine(demo if self.job_session.demo is not None else "", id="said")
 
     # ------------------------------------------------------------- focus
@@ -374,9 +377,11 @@ class StepScreen(JobScreen):
             self.app.desk.corrections.correct_last(self.job_session)
 
     def action_count(self) -> None:
-        """Run the countdown."""
+        """Start the countdown, or show the one that runs, in large figures; the step stays usable."""
         if self.ask.step.wait:
-            self.app.desk.count_down(self.ask.step.wait, self.ask.step.do)
+            meanwhile = self.wait.meanwhile()
+            words = f"{meanwhile} Enter goes back to the step; it counts on there.".strip()
+            self.app.desk.count_down(self.wait.start(), words)
 
     def action_paste(self) -> None:
         """Paste a block of the code reader, or name a log."""
