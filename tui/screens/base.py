@@ -142,12 +142,18 @@ class JobScreen(Screen[None]):
                 widget.refresh()
 
     def refresh_keys(self) -> None:
-        """Show in the last line which keys work now."""
+        """Show in the last line which keys work now; nothing once the screen is being taken down."""
+        if not self.has_frame():
+            return
         keys = list(self.line_keys())
         page = self.page_key()
         if page is not None:
             keys.insert(1, page)
         self.query_one("#keys", KeyLine).show(keys, typing=isinstance(self.focused, Input))
+
+    def has_frame(self) -> bool:
+        """Tell whether body and last line are there: not before the first layout, nor while closing."""
+        return bool(self.query("#body")) and bool(self.query("#keys"))
 
     def page_key(self) -> Key | None:
         """Return the key that turns the page, which names the page it turns to; None when all fits."""

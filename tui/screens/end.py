@@ -65,6 +65,8 @@ class EndScreen(JobScreen):
 
     def refresh_keys(self) -> None:
         """Lay everything out for the width there is; say which keys work and what is still below."""
+        if not self.has_frame():
+            return
         cells = self.body_cells()
         if cells > 0 and cells != self._cells:
             self._cells = cells

@@ -64,6 +64,8 @@ class VerdictScreen(JobScreen):
 
     def refresh_keys(self) -> None:
         """Lay the verdict out for the width there is, then say which keys work."""
+        if not self.has_frame():
+            return
         cells = self.body_cells()
         layout = (cells, self.is_wide)
         if cells > 0 and layout != self._drawn_for:
