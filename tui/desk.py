@@ -30,6 +30,7 @@ from tui.screens.step import StepScreen
 from tui.screens.verdict import VerdictScreen
 from tui.session import PAUSE, JobSession
 from tui.text import content, joined
+from tui.widgets.local import local_weights
 from tui.widgets.suspects import behind, name_of, rank_word
 
 if TYPE_CHECKING:
@@ -185,7 +186,7 @@ class Desk:
 
     def show_suspects(self, session: JobSession) -> None:
         """Show all suspects with their moves in words."""
-        lines = []
+        lines, weights = [], local_weights(session)
         for place, suspect in enumerate(session.suspects()):
             if place >= 12 and suspect.fault is not None and not suspect.moves:
                 continue
@@ -197,6 +198,8 @@ class Desk:
                     ]
                 )
             )
+            if suspect.fault in weights:
+                lines.append(content(f"    {weights[suspect.fault]}"))
             for move in suspect.moves[:4]:
                 by = behind(session, move)
                 lines.append(content(f"    {move.words} ({move.title}{f': {by}' if by else ''})"))

@@ -128,6 +128,9 @@ async def test_a_fault_is_weighed_and_the_next_job_begins_with_it(make_app: Make
         assert app.screen.heading == "Written"
         assert {line.times for line in app.library().local} == {2.5}
         assert app.library().local[0].by is None
+        await press(pilot, "enter", "q", "d", "escape", "s")
+        shown = words(app)
+        assert "weighed by this shop 2.5 times (unagreed, today: eleven of twenty last year)" in shown
 
 
 async def test_what_is_wrong_is_told_and_nothing_is_written(make_app: MakeApp, data: Path) -> None:

@@ -43,6 +43,16 @@ def local_limit_lines(session: JobSession, step: Step, today: date | None = None
     return list(found.values())
 
 
+def local_weights(session: JobSession, today: date | None = None) -> dict[str, str]:
+    """Return fault -> how this shop weighs it for this car, who stands for that, how old it is, and why."""
+    day = today or datetime.now(UTC).astimezone().date()
+    lines = session.walk.library.prior_lines(session.walk.state.situation())
+    return {
+        fault: f"weighed by this shop {line.times:g} times ({signed_words(line, day)})"
+        for fault, line in lines.items()
+    }
+
+
 def signed_words(line: LocalLine, today: date) -> str:
     """Return who stands for a line, how old it is, why, and for which cars."""
     reason = f": {line.reason}" if line.reason else ""
