@@ -12,13 +12,14 @@ from textual.widgets import Input, TextArea
 
 from engine.job import Job, JobCard
 from engine.library import load_library, shipped_files
-from engine.measured import Answer
+from engine.measured import Answer, Value
+from engine.situation import Situation
 from tests.tui.conftest import SIZES, MakeApp, press, type_text
 from tests.tui.half_done import half_done
 from tests.tui.screen_text import screen_text
 from tui.app import LaybyApp
 from tui.screens.countdown import CountdownPage
-from tui.screens.figures import FigurePage
+from tui.screens.figures import FigurePage, figures_missing
 from tui.screens.paste import MatchesPage, PastePage, file_of, read_log
 from tui.screens.step import StepScreen
 from tui.screens.tap import TapPage
@@ -366,7 +367,9 @@ conclusions:
 def own_job(data: Path, *, rate: float | None = 10.0, at_ohms: bool = False) -> None:
     """Begin a job in the small tree above, at one of its steps."""
     library = load_library(files={**shipped_files(), "trees/symptoms/own.yaml": OWN.encode()})
-    with Job.begin(data / "jobs", library, JobCard(car="van", complaint="hesitates"), clock=time.time, tree="own") as job:
+    with Job.begin(
+        data / "jobs", library, JobCard(car="van", complaint="hesitates"), clock=time.time, tree="own"
+    ) as job:
         job.advance()
         if rate is not None:
             job.walk.take("kit_reader_rate", rate, how="told")
@@ -519,6 +522,15 @@ async def test_a_figure_may_be_said_not_to_be_to_hand(
         known = job_of(app).walk.state.cannot_readings
         assert {"spec_heater_ohms_min", "spec_heater_ohms_max"} <= set(known)
         assert isinstance(app.screen, StepScreen)
+
+
+def test_a_limit_without_a_general_figure_waits_for_the_makers() -> None:
+    library = load_library()
+    tree = library.tree("rich-running")
+    step = tree.step("fuel-pressure", next(iter(tree.steps)))
+    told = {"spec_fuel_pressure": Value("spec_fuel_pressure", 350.0)}
+    assert [r.id for r in figures_missing(step, Situation(library.catalogue, {}))] == ["spec_fuel_pressure"]
+    assert figures_missing(step, Situation(library.catalogue, told)) == ()
 
 
 # ------------------------------------------------------------------------------------------ a wait

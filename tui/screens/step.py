@@ -24,7 +24,6 @@ from tui.widgets.choices import ChoiceList
 from tui.widgets.entries import EntryTable, Field, Slot, first_page
 from tui.widgets.notes import StepNotes, how_lines
 from tui.widgets.question import QuestionLine
-from tui.widgets.rows import several_numbers
 from tui.widgets.wait import WaitLine
 
 CANNOT_REASONS = (
@@ -46,7 +45,7 @@ class StepScreen(JobScreen):
         Key("c", "count down", "count", "Run the countdown of this step", in_line=False),
         Key("k", "tap", "tap", "Count crossings with the space bar, or from recorded volts"),
         Key("f", "figure", "figure", "Type the maker's figure, or say that it is not to hand"),
-        Key("p", "paste", "paste", "Paste a block of the code reader, or read a log file", in_line=False),
+        Key("p", "paste", "paste", "Paste a block of the code reader, or read a log file"),
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(KEYS)]
 
@@ -79,15 +78,9 @@ class StepScreen(JobScreen):
         if ask.step.wait:
             words = f"Wait {ask.step.wait:g} s: c counts it down in large figures. {self.wait.meanwhile()}"
             yield Static(content(words), classes="reading", markup=False)
-        yield Static(content(self.ways.figure_words()), id="maker", classes="reading", markup=False)
-        yield EntryTable(
-            self.page_lines,
-            self.notes.hints(),
-            self.notes.units(),
-            self.notes.notes(),
-            self.notes.starts(),
-            self.job_session.catalogue.words,
-        )
+        yield self.ways.figure_line()
+        notes, places = self.notes, session.catalogue.words
+        yield EntryTable(self.page_lines, notes.hints(), notes.units(), notes.notes(), notes.starts(), places)
 
     def compose_foot(self) -> ComposeResult:
         """Keep in sight what was understood, refused or asked."""
@@ -149,7 +142,7 @@ class StepScreen(JobScreen):
         if slot is None or said.asked is not None:
             return
         if event.value.strip() and event.value != slot.typed:
-            pairs = self._fill(slot, event.value)
+            pairs = self.query_one(EntryTable).fill(slot, event.value)
             echo = "; ".join(self.job_session.hear(s.reading, typed).echo or "?" for s, typed in pairs)
             echo = echo if pairs else self.job_session.hear(slot.reading, event.value).echo
             said.say(f"= {echo}   Enter takes it" if echo else "")
@@ -162,9 +155,10 @@ class StepScreen(JobScreen):
             return
         typed = event.value.strip()
         self._waiting = []
-        if self._is_too_many(slot, typed):
-            return
-        if pairs := self._fill(slot, typed):
+        table = self.query_one(EntryTable)
+        if too_many := table.too_many(slot, typed):
+            self.query_one(QuestionLine).say(too_many)
+        elif pairs := table.fill(slot, typed):
             self._waiting = pairs
             self._hear_next()
         elif slot.status == "done" and typed in ("", slot.typed):
@@ -182,25 +176,6 @@ class StepScreen(JobScreen):
             self.query_one(QuestionLine).say("Nothing typed. Esc, then x: this cannot be read here.")
 
     # ------------------------------------------------------------- several numbers at once
-
-    def _fill(self, slot: Slot, typed: str) -> list[tuple[Slot, str]]:
-        """Return which field of the grid each number typed in one field goes to, from that field on."""
-        table = self.query_one(EntryTable)
-        pieces = several_numbers(typed) if table.grid else ()
-        from_here = table.slots[table.slots.index(slot) :]
-        return list(zip(from_here, pieces, strict=False)) if len(pieces) <= len(from_here) else []
-
-    def _is_too_many(self, slot: Slot, typed: str) -> bool:
-        """Say that a grid has fewer fields than numbers were typed."""
-        table = self.query_one(EntryTable)
-        number = len(several_numbers(typed)) if table.grid else 0
-        room = len(table.slots) - table.slots.index(slot)
-        if number <= room:
-            return False
-        fields = "field is" if room == 1 else "fields are"
-        words = f"! Nothing taken: {number} numbers, but {room} {fields} left from here on. Write {room}."
-        self.query_one(QuestionLine).say(words)
-        return True
 
     def _hear_next(self) -> None:
         """Hear the next of several numbers on its own; a question or a refusal halts the rest."""
@@ -397,7 +372,7 @@ class StepScreen(JobScreen):
 
     def show_limits(self) -> None:
         """Show the limits as they stand now, a maker's figure having been told."""
-        self.query_one("#maker", Static).update(content(self.ways.figure_words()))
+        self.ways.show_figure_line()
         table = self.query_one(EntryTable)
         table.note_row(self.notes.row_notes())
         table.note_open(self.notes.notes())
@@ -421,4 +396,5 @@ class StepScreen(JobScreen):
             useless.add("tap")
         if not self.ways.figures():
             useless.add("figure")
-        return [key for key in super().line_keys() if key.action not in useless]
+        keys = [key for key in super().line_keys() if key.action not in useless]
+        return sorted(keys, key=lambda key: (key.key == "question_mark", key.action == "paste"))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from textual.widgets import Input
+from textual.widgets import Input, Static
 
 from engine.asking import Line
 from engine.catalogue import Reading
@@ -16,6 +16,7 @@ from tui.screens.dialogs import PickPage
 from tui.screens.figures import Figure, FigurePage, figures_missing
 from tui.screens.paste import MatchesPage, PastePage, states_of
 from tui.screens.tap import TapPage
+from tui.text import content
 from tui.widgets.entries import EntryTable, Field, Slot
 from tui.widgets.question import QuestionLine
 
@@ -178,6 +179,20 @@ class Ways:
             return ""
         labels = "; ".join(reading.label.removeprefix("maker's ") for reading in missing)
         return f"maker's figure: not to hand ({labels}). Esc, then f: type it."
+
+    def figure_line(self) -> Static:
+        """Return the line about figures that are not to hand; it takes no room when there are none."""
+        words = self.figure_words()
+        line = Static(content(words), id="maker", classes="reading", markup=False)
+        line.display = bool(words)
+        return line
+
+    def show_figure_line(self) -> None:
+        """Say anew which figures are not to hand."""
+        words = self.figure_words()
+        line = self.screen.query_one("#maker", Static)
+        line.update(content(words))
+        line.display = bool(words)
 
     def figure(self) -> None:
         """Ask which figure is typed, or whether none is to hand."""

@@ -16,6 +16,7 @@ from engine.catalogue import Reading
 from tui.text import content, signs
 from tui.widgets.choices import ChoiceList
 from tui.widgets.limits import short_label
+from tui.widgets.rows import several_numbers
 
 FOOT = "foot"
 """Key of the note that stands under a grid."""
@@ -213,6 +214,21 @@ class EntryTable(Vertical):
         start = self.slots.index(after) + 1 if after is not None else 0
         order = self.slots[start:] + self.slots[:start]
         return next((slot for slot in order if slot.status == "open"), None)
+
+    def fill(self, slot: Slot, typed: str) -> list[tuple[Slot, str]]:
+        """Return which field of the grid each number typed in one field goes to, from that field on."""
+        pieces = several_numbers(typed) if self.grid else ()
+        from_here = self.slots[self.slots.index(slot) :]
+        return list(zip(from_here, pieces, strict=False)) if len(pieces) <= len(from_here) else []
+
+    def too_many(self, slot: Slot, typed: str) -> str:
+        """Say that the grid has fewer fields from here on than numbers were typed; nothing when it has."""
+        number = len(several_numbers(typed)) if self.grid else 0
+        room = len(self.slots) - self.slots.index(slot)
+        if number <= room:
+            return ""
+        fields = "field is" if room == 1 else "fields are"
+        return f"! Nothing taken: {number} numbers, but {room} {fields} left from here on. Write {room}."
 
     def at_hand(self) -> Slot | None:
         """Return the slot whose control has the focus, else the first open one, else the last."""
