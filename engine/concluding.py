@@ -177,8 +177,8 @@ def drive_words(drive: Drive) -> str:
             return "Nothing measured speaks against driving on. This is no roadworthiness test."
         case Drive.WITH_CARE:
             return (
-                "With care: nothing measured speaks against driving gently to the next garage; "
-                "no towing, stop if anything changes."
+                "With care only: gently, straight to the next garage, no towing; stop if anything changes. "
+                "Nothing measured says that it must be recovered."
             )
         case Drive.DO_NOT_DRIVE:
             return "Do not drive. Have the car recovered."

@@ -36,6 +36,8 @@ def judged_event(
     cannot_why: str | None,
     side: str | None,
     confidence: float,
+    *,
+    attended: bool,
 ) -> dict[str, Any]:
     """Return the event of one judged step; *judgement* is None when the step was not done."""
     used = readings_used(step, situation)
@@ -78,7 +80,7 @@ def judged_event(
         "weighings": _weighings(step, judgement, side),
         "also": _also(judgement, confidence),
         "leaves": list(step.leaves) if done else [],
-        "undoes": list(step.undoes) if done else [],
+        "undoes": _undone(state, step, attended) if done else [],
         "takes": _takes(step, situation, used),
         "rests_on": sorted(used),
         "not_on_van": [
@@ -97,6 +99,17 @@ def _exit(step: Step, judgement: Judgement | None) -> Exit:
     if judgement is not None:
         return judgement.exit
     return step.cannot.exit if step.cannot is not None else NO_WAY
+
+
+def _undone(state: WalkState, step: Step, attended: bool) -> list[str]:
+    """Return what the step puts back: all when it was done; when it only passed by, what it left itself.
+
+    A gauge is off when somebody took it off, not when its step was decided from what was known already.
+    Without a screen nobody can be asked, and it is taken as put back.
+    """
+    if not attended or state.inputs > state.inputs_at_verdict:
+        return list(step.undoes)
+    return [item for item in step.undoes if item in step.leaves]
 
 
 def _takes(step: Step, situation: Situation, used: Sequence[str]) -> list[int]:

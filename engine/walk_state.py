@@ -95,6 +95,8 @@ class WalkState:
     proof: Event | None = None
     due: str | None = None
     repairs: list[Event] = field(default_factory=list)
+    inputs_at_verdict: int = 0
+    """*inputs* when the last step was judged; as many still means that the next passed by undone."""
     inputs: int = 0
     """Events so far that brought something new from outside."""
     seen_at: dict[StepKey, int] = field(default_factory=dict)
@@ -235,6 +237,7 @@ class WalkState:
             self.left.setdefault(item, event["title"])
         for item in event["undoes"]:
             self.left.pop(item, None)
+        self.inputs_at_verdict = self.inputs
         if event["side"] is not None:
             self.side = event["side"]
         self.path.append(event)

@@ -199,7 +199,15 @@ class Walk(Inputs):
         judgement = None if cannot_why is not None else self._judgement(step, situation)
         side = self._side_of(judgement, situation)
         event = judged_event(
-            state, step, self._here(), situation, judgement, cannot_why, side, self.confidence
+            state,
+            step,
+            self._here(),
+            situation,
+            judgement,
+            cannot_why,
+            side,
+            self.confidence,
+            attended=self.clock is not None,
         )
         self._record({**event, "suspects": self._suspects_after(event)})
 
@@ -240,8 +248,10 @@ class Walk(Inputs):
 
     def _end_open(self, refer: Refer, *, outweighed: Event | None = None) -> None:
         suspects = self.suspects()
-        tests = separating_steps(self.library.trees, self.state.situation(), suspects, self.state.visits)
-        words = [test.words for test in tests]
+        words: list[str] = []
+        if drive_decision(self.state, None)[0] is not Drive.DO_NOT_DRIVE:  # else nothing more is run today
+            tests = separating_steps(self.library.trees, self.state.situation(), suspects, self.state.visits)
+            words = [test.words for test in tests]
         self._record(open_end(self.state, refer.say, refer.tree, suspects, words, outweighed))
 
     # ------------------------------------------------------------ proof of repair
@@ -270,7 +280,17 @@ class Walk(Inputs):
         assert step is not None
         why = state.cannot_steps.get(key_of(self._here()))
         judgement = judge(step, situation, self.confidence)
-        event = judged_event(state, step, self._here(), situation, judgement, why, None, self.confidence)
+        event = judged_event(
+            state,
+            step,
+            self._here(),
+            situation,
+            judgement,
+            why,
+            None,
+            self.confidence,
+            attended=self.clock is not None,
+        )
         result = judgement.rule.id if judgement.rule is not None and not judgement.doubtful else "unproven"
         self._record(
             {

@@ -364,6 +364,25 @@ def test_a_step_that_undoes_takes_the_item_off_the_list():
     assert not walk.state.left
 
 
+def test_a_step_decided_from_what_is_known_puts_nothing_back():
+    """A clamp is off when somebody took it off."""
+    walk = begin(Clock(), purge_flow_at_0="flow")
+    to_look(walk)
+    give(walk, visual_intake=("ok",), pinch_purge_dtrim=14.8)
+
+    assert walk.state.path[-1]["title"] == "Flow with the command at zero"
+    assert walk.state.left
+    assert walk.drive()[0] is Drive.DO_NOT_DRIVE
+
+
+def test_where_nobody_drives_no_further_test_is_named():
+    walk = begin(Clock())
+    give(walk, scene_safe="not_safe")
+
+    if walk.drive()[0] is Drive.DO_NOT_DRIVE:
+        assert walk.state.open_end["separate"] == []
+
+
 def test_cautions_are_acknowledged_again_when_things_change():
     walk = begin(Clock())
     stop = to_trims(walk)

@@ -12,9 +12,12 @@ from tui.hearing import Heard
 from tui.keys import Key
 from tui.text import content, joined
 
+LETTERS = "abcdefg"
+"""Keys of the candidates; a digit could be the beginning of the number typed again."""
+
 
 class QuestionLine(Static, can_focus=False):
-    """Says something, or asks once and takes y, n or a digit."""
+    """Says something, or asks once and takes a letter; a digit never answers."""
 
     @dataclass
     class Answered(Message):
@@ -47,7 +50,10 @@ class QuestionLine(Static, can_focus=False):
         if self.asked is None:
             return []
         first = [Key("y", "yes", "nothing")] if self.asked.takes_yes else []
-        meant = [Key(str(i), words, "nothing") for i, (words, _) in enumerate(self.asked.candidates, 1)]
+        meant = [
+            Key(letter, words, "nothing")
+            for letter, (words, _) in zip(LETTERS, self.asked.candidates, strict=False)
+        ]
         kept = meant if len(meant) > 1 else []
         return [*first, *(kept[1:] if first else kept), Key("n", "type it again", "nothing")]
 
@@ -63,8 +69,10 @@ class QuestionLine(Static, can_focus=False):
             self._answer(None)
         elif key == "y" and self.asked.takes_yes:
             self._answer(0)
-        elif key.isdigit() and 1 <= int(key) <= len(candidates):
-            self._answer(int(key) - 1)
+        elif key in LETTERS[: len(candidates)] and len(candidates) > 1:
+            self._answer(LETTERS.index(key))
+        elif key.isdigit():  # the number was begun again: it never answers
+            self.app.bell()
 
     def _answer(self, index: int | None) -> None:
         asked, typed = self.asked, self.typed
