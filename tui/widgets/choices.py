@@ -19,13 +19,6 @@ ALONE = frozenset({"none", "ok", "not_done", "not_looked", "unknown", "not_teste
 """Answers that exclude every other one of a list of several."""
 
 
-def _numbered_first(option: tuple[str, str]) -> tuple[int, int]:
-    """Sort answers that are numbers (cylinders) to the front, so that key 2 is cylinder 2; others stay."""
-    value = option[0]
-    is_key = len(value) < 3 and value.isascii() and value.isdigit()  # an engine speed is none
-    return (0, int(value)) if is_key else (1, 0)
-
-
 class ChoiceList(Widget, can_focus=True):
     """One answer, or several: a digit picks or ticks, Enter takes."""
 
@@ -63,7 +56,7 @@ class ChoiceList(Widget, can_focus=True):
         id: str | None = None,  # noqa: A002
     ) -> None:
         super().__init__(id=id)
-        self.options = tuple(sorted(options, key=_numbered_first))
+        self.options = tuple(options)
         self.several = several
         self.marked: set[str] = set(start) if several else set()
         values = [value for value, _ in self.options]

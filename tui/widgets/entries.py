@@ -12,7 +12,7 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Input, Static
 
 from engine.asking import Line
-from engine.catalogue import Reading
+from engine.catalogue import Choice, Reading
 from tui.text import content, signs
 from tui.widgets.choices import ChoiceList
 from tui.widgets.limits import short_label
@@ -22,6 +22,11 @@ FOOT = "foot"
 """Key of the note that stands under a grid."""
 MOST_LINES = 6
 """Entry lines on one screen."""
+
+
+def _numbered_first(choice: Choice) -> tuple[int, int]:
+    """Sort answers that are numbers (cylinders) to the front, so that key 2 is cylinder 2; others stay."""
+    return (0, int(choice.value)) if choice.value.isascii() and choice.value.isdigit() else (1, 0)
 
 
 class Field(Input):
@@ -149,7 +154,7 @@ class EntryTable(Vertical):
     def _slot(self, line: Line) -> Slot:
         reading = line.reading
         if reading.kind in ("one", "many"):
-            options = [(choice.value, choice.label) for choice in reading.choices]
+            options = [(c.value, c.label) for c in sorted(reading.choices, key=_numbered_first)]
             several = reading.kind == "many"
             return Slot(line, ChoiceList(options, several=several, start=self.starts.get(reading.id, ())))
         return Slot(line, Field(reading, self.hints.get(reading.id, "")))
