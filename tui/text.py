@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from re import finditer
 from textwrap import wrap
 
 from rich.cells import cell_len, set_cell_size
@@ -103,6 +104,19 @@ def cut(text: str, cells: int) -> str:
     if cell_len(shown) <= cells:
         return shown
     return set_cell_size(shown, max(cells - 3, 0)).rstrip() + "..."[: max(cells, 0)]
+
+
+def first_sentences(text: str, cells: int) -> str:
+    """Return as many whole sentences as fit in *cells* cells; cut in the middle only where none does."""
+    shown = plain(text)
+    if cell_len(shown) <= cells:
+        return shown
+    kept = ""
+    for end in finditer(r"[.!?](?= |$)", shown):
+        if cell_len(shown[: end.end()]) > cells:
+            break
+        kept = shown[: end.end()]
+    return kept or cut(text, cells)
 
 
 def padded(text: str, cells: int) -> str:

@@ -80,8 +80,12 @@ def understand_number(
     if not possible:
         reasons = "; ".join(outcome.text for outcome in outcomes if isinstance(outcome, Refusal))
         return Refusal(f"{shown(text)} can mean {words}, and neither can be: {reasons}")
-    only = f": only {possible[0].echo} can be, is that it?" if len(possible) == 1 else ": which?"
-    return Question(f"{shown(text)} can mean {words}{only}", possible)
+    if len(possible) > 1:
+        return Question(f"{shown(text)} can mean {words}: which?", possible)
+    unlikely = f" and is unlikely ({_usual(reading)})" if possible[0].flagged else ""
+    return Question(
+        f"{shown(text)} can mean {words}: only {possible[0].echo} can be{unlikely}; is that it?", possible
+    )
 
 
 def weigh_number(

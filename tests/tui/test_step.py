@@ -96,6 +96,21 @@ async def test_nonsense_in_a_number_is_refused_beside_the_field(
         assert len(app.desk.session.walk.state.takes) == entries  # type: ignore[union-attr]
 
 
+async def test_after_a_refusal_the_next_number_takes_the_place_of_the_refused_one(
+    make_app: MakeApp, data: Path
+) -> None:
+    half_done(data, TRIMS, demo=False)
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "enter", "enter")
+        await type_text(pilot, "4000")
+        await press(pilot, "enter", "7", "1")
+        assert app.screen.query_one(Field).value == "71"
+        await type_text(pilot, "000")
+        await press(pilot, "enter", "escape", "3")
+        assert app.screen.query_one(Field).value == "3"
+
+
 async def test_the_unlikely_is_asked_once_and_taken_on_yes(make_app: MakeApp, data: Path) -> None:
     half_done(data, TRIMS, demo=False)
     app = make_app()

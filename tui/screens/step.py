@@ -15,10 +15,10 @@ from engine.errors import LaybyError
 from tui.hearing import Heard
 from tui.keys import Key, bindings
 from tui.screens.base import JobScreen
-from tui.screens.dialogs import PickPage, WritePage
+from tui.screens.declining import Declining
 from tui.screens.ways import Ways, is_crossings
 from tui.session import JobSession
-from tui.text import content, joined, stacked
+from tui.text import COLUMN, content, first_sentences, joined, stacked
 from tui.widgets.cautions import CautionBlock
 from tui.widgets.choices import ChoiceList
 from tui.widgets.entries import EntryTable, Field, Slot, first_page
@@ -26,14 +26,8 @@ from tui.widgets.notes import StepNotes, how_lines
 from tui.widgets.question import QuestionLine
 from tui.widgets.wait import WaitLine
 
-CANNOT_REASONS = (
-    ("no access", "cannot be reached here"),
-    ("no instrument", "no instrument for it on this van"),
-    ("not safe", "not safe here"),
-    ("no time", "takes too long here"),
-    ("not shown", "the reader or the car does not show it"),
-    ("", "another reason, to be written"),
-)
+TALL = 36
+"""Rows from which on a learner's step has room for the whole reason; below it, for its first sentences."""
 
 
 class StepScreen(JobScreen):
@@ -56,6 +50,7 @@ class StepScreen(JobScreen):
         self.page_lines = first_page(ask.lines)
         self.notes = StepNotes(session, ask, self.page_lines)
         self.ways = Ways(self)
+        self.declining = Declining(self)
         self.wait = WaitLine(ask.step.wait or 0.0, [line.reading for line in self.page_lines])
         self._waiting: list[tuple[Slot, str]] = []
         """Numbers typed at once that are still to be heard, each with its field."""
@@ -74,7 +69,12 @@ class StepScreen(JobScreen):
             by = f"{note.by}: " if note.by else ""
             yield Static(content(f"Note of this shop: {by}{note.text}"), classes="reading", markup=False)
         if session.is_learner:
-            yield Static(joined([("Why: ", "bold"), ask.step.why]), id="why-here", markup=False)
+            why = (
+                ask.step.why
+                if self.app.size.height >= TALL
+                else first_sentences(ask.step.why, 2 * COLUMN - 8)
+            )
+            yield Static(joined([("Why: ", "bold"), why]), id="why-here", markup=False)
         if ask.step.wait:
             words = f"Wait {ask.step.wait:g} s: c counts it down in large figures. {self.wait.meanwhile()}"
             yield Static(content(words), classes="reading", markup=False)
@@ -115,7 +115,7 @@ class StepScreen(JobScreen):
         event.stop()
         self.query_one(EntryTable).point_at(slot)
         if isinstance(slot.control, Field):
-            slot.control.insert_text_at_cursor(character)
+            slot.control.replace(character, *sorted(slot.control.selection))
 
     @on(CautionBlock.Read)
     def _cautions_read(self, event: CautionBlock.Read) -> None:
@@ -162,7 +162,7 @@ class StepScreen(JobScreen):
             self._waiting = pairs
             self._hear_next()
         elif slot.status == "done" and typed in ("", slot.typed):
-            self._go_on(slot)
+            self.go_on_from(slot)
         elif not typed and slot.line.stale is not None and slot.status == "open":
             self._keep(slot)
         elif not typed and self.notes.demo_text(slot.reading):
@@ -184,7 +184,7 @@ class StepScreen(JobScreen):
         with slot.control.prevent(Input.Changed):
             slot.control.value = typed
         if slot.status == "done" and typed == slot.typed:
-            self._go_on(slot)
+            self.go_on_from(slot)
             return
         heard = self.job_session.hear(slot.reading, typed)
         self.query_one(EntryTable).point_at(slot)
@@ -224,6 +224,7 @@ class StepScreen(JobScreen):
             return
         if event.heard is None:
             table.point_at(slot)
+            slot.control.begin_afresh()
             self.query_one(QuestionLine).say(f"Type it again.{self._drop_waiting()}")
         else:
             self._take(slot, event.heard, event.typed)
@@ -239,12 +240,13 @@ class StepScreen(JobScreen):
         elif heard.answer is None:
             rest = self._drop_waiting()
             said.say(f"! Not taken: {heard.refusal}{'.' if rest else ''}{rest}")
+            slot.control.begin_afresh()
         else:
             self._take(slot, heard, typed)
 
     def _take(self, slot: Slot, heard: Heard, typed: str) -> None:
         if self.record(slot, heard, typed):
-            self._go_on(slot)
+            self.go_on_from(slot)
         else:
             self._waiting = []
 
@@ -274,9 +276,10 @@ class StepScreen(JobScreen):
             assert slot.line.stale is not None
             words = session.words(slot.reading.id, slot.line.stale.answer)
             self.query_one(EntryTable).settle(slot, "done", f"{words}, kept")
-            self._go_on(slot)
+            self.go_on_from(slot)
 
-    def _go_on(self, slot: Slot) -> None:
+    def go_on_from(self, slot: Slot) -> None:
+        """Hear what still waits, go to the next open line, or on in the walk."""
         if self._waiting:
             self._hear_next()
             return
@@ -300,42 +303,7 @@ class StepScreen(JobScreen):
 
     def action_cannot(self) -> None:
         """Ask what cannot be done, and why."""
-        table = self.query_one(EntryTable)
-        slot = table.at_hand()
-        options = [("step", "the whole step")]
-        if slot is not None and slot.status != "done":
-            options.insert(0, ("reading", f"this reading: {slot.reading.label}"))
-
-        def reason(what: str | None) -> None:
-            if what is not None:
-                self.app.push_screen(
-                    PickPage("Why not?", CANNOT_REASONS), lambda why: self._cannot(what, why, slot)
-                )
-
-        self.app.push_screen(PickPage("What cannot be done here?", options), reason)
-
-    def _cannot(self, what: str, why: str | None, slot: Slot | None) -> None:
-        if why is None:
-            return
-        if why == "":
-            page = WritePage("Why can it not be done?", hint="a few words; Enter alone gives no reason")
-            self.app.push_screen(page, lambda text: self.write_cannot(what, text, slot))
-        else:
-            self.write_cannot(what, why, slot)
-
-    def write_cannot(self, what: str, why: str | None, slot: Slot | None) -> None:
-        """Put on disk that a reading, or the whole step, cannot be done."""
-        if why is None:
-            return
-        walk = self.job_session.walk
-        if what == "step":
-            if self.attempt(lambda: walk.cannot(None, why)):
-                self.app.desk.go_on(self.job_session)
-            return
-        if slot is not None and self.attempt(lambda: walk.cannot(slot.reading.id, why)):
-            self.query_one(EntryTable).settle(slot, "cannot", f"cannot: {why}" if why else "cannot")
-            self.query_one(QuestionLine).say(f"{slot.reading.label}: cannot be had here")
-            self._go_on(slot)
+        self.declining.ask()
 
     def action_back(self) -> None:
         """Go back to the last entry on this screen, else correct the last of the job."""

@@ -157,7 +157,7 @@ class Ways:
         if result is None:
             self._table.point_at(slot)
         elif not result.usable:
-            self.screen.write_cannot("reading", result.why, slot)
+            self.screen.declining.write("reading", result.why, slot)
         else:
             typed = f"{result.count:.4g}"
             self._fill_in(slot, typed)

@@ -142,6 +142,9 @@ class ChoiceList(Widget, can_focus=True):
         else:
             self.post_message(self.Picked(self, (self.options[index][0],)))
 
+    def begin_afresh(self) -> None:
+        """Nothing is typed in a list: what was refused is simply picked again."""
+
     def action_move(self, by: int) -> None:
         """Move the pointer."""
         self.at = (self.at + by) % len(self.options)

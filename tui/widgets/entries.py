@@ -36,6 +36,10 @@ class Field(Input):
         super().__init__(placeholder=hint, compact=True, select_on_focus=False, max_length=200)
         self.reading = reading
 
+    def begin_afresh(self) -> None:
+        """Mark what was typed, so that the next key replaces it: it was refused or doubted."""
+        self.select_all()
+
     def on_paste(self, event: events.Paste) -> None:
         """Take pasted lines and columns as numbers parted by semicolons; a field is one line long."""
         lines = [line.strip() for line in event.text.splitlines() if line.strip()]

@@ -41,7 +41,14 @@ class QuestionLine(Static, can_focus=False):
         """Ask which of the candidates is meant, and take the keys until it is answered."""
         self.asked, self.typed = heard, typed
         keys = ", ".join(f"{key.cap} {key.label}" for key in self.answer_keys())
-        self.update(joined([(f"{heard.question.rstrip('.')}. ", "bold"), (keys, "reverse")]))
+        self.update(
+            joined(
+                [
+                    (f"{heard.question.rstrip('.')}{'' if heard.question.endswith('?') else '.'} ", "bold"),
+                    (keys, "reverse"),
+                ]
+            )
+        )
         self.can_focus = True
         self.focus()
 
