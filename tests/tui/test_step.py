@@ -206,6 +206,20 @@ async def test_cannot_for_one_reading_and_for_the_step(make_app: MakeApp, data: 
         assert "not done: [b]no cable[/b]; nothing is cleared by that" in shown
 
 
+async def test_what_no_instrument_can_show_is_not_asked_at_the_next_step(
+    make_app: MakeApp, data: Path
+) -> None:
+    half_done(data, TRIMS, demo=False)
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "enter", "enter")
+        asked = {line.reading.id for line in app.screen.ask.lines}  # type: ignore[attr-defined]
+        await press(pilot, "escape", "x", "2", "2")
+        state = app.desk.session.walk.state  # type: ignore[union-attr]
+        assert asked <= set(state.cannot_readings)
+        assert isinstance(app.screen, VerdictScreen)
+
+
 async def test_back_types_the_last_entry_again(make_app: MakeApp, data: Path) -> None:
     half_done(data, TRIMS, demo=False)
     app = make_app()

@@ -19,6 +19,8 @@ CANNOT_REASONS = (
     ("not shown", "the reader or the car does not show it"),
     ("", "another reason, to be written"),
 )
+LASTING = frozenset({"no instrument", "not shown"})
+"""Reasons that hold for the same readings at every later step."""
 
 
 class Declining:
@@ -54,10 +56,20 @@ class Declining:
         if why is None:
             return
         if what == "step":
-            if screen.attempt(lambda: screen.job_session.walk.cannot(None, why)):
+            if screen.attempt(lambda: self._decline_step(why)):
                 screen.app.desk.go_on(screen.job_session)
             return
         if slot is not None and screen.attempt(lambda: screen.job_session.walk.cannot(slot.reading.id, why)):
             screen.query_one(EntryTable).settle(slot, "cannot", f"cannot: {why}" if why else "cannot")
             screen.query_one(QuestionLine).say(f"{slot.reading.label}: cannot be had here")
             screen.go_on_from(slot)
+
+    def _decline_step(self, why: str) -> None:
+        """Record it; what no instrument here can show is not asked again at the next step either."""
+        walk = self.screen.job_session.walk
+        if why in LASTING:
+            answered = {slot.reading.id for slot in self.screen.query_one(EntryTable).slots if slot.take}
+            for line in self.screen.ask.lines:
+                if line.reading.id not in answered and line.stale is None:
+                    walk.cannot(line.reading.id, why)
+        walk.cannot(None, why)
