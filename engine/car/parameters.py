@@ -74,10 +74,10 @@ class Zirconia:
 class Catalyst:
     """One catalyst."""
 
-    store_g: float = 0.50
-    """Oxygen it can hold when new and hot, g."""
+    store_g: float = 0.12
+    """Oxygen it gives and takes within a swing of the loop, hot, g; a swing at 2500 brings about 0.015."""
     active: float = 1.0
-    """Share of the conversion of a sound catalyst that is left."""
+    """Share of the conversion of a sound catalyst that is left; about 0.35 worn out."""
     soot: float = 0.0
     """Share of the surface masked by soot; burns off in 20 min at load (state reload)."""
 
@@ -159,7 +159,7 @@ class AirPath:
     cam_error_deg: float = 0.0
     """Valve timing late against the crank, degrees of crank."""
     egr_share_idle: float = 0.0
-    """Exhaust gas in the charge at idle through the EGR valve, share; 0.1 stuck open."""
+    """Exhaust gas in the charge at idle through the EGR valve, share; 0.3 stuck open."""
     crankcase_kpa: float = -0.7
     """Crankcase pressure at idle with a sound valve, kPa gauge."""
 
@@ -171,14 +171,15 @@ class FuelPath:
     regulator_kpa: float = 300.0
     """Pressure setting, kPa: over the manifold (port_return), else gauge; low side of a direct system."""
     pump_share: float = 1.0
-    """Flow of the pump over new at the same pressure."""
+    """Free flow of the pump over new; from about 0.3 it starves in a pull, from 0.6 at full throttle."""
     pump_deadhead_kpa: float = 560.0
     """Pressure of the pump with the return shut, kPa."""
     pump_amps: float = 5.5
     pump_ohm: float = 0.1
     """Resistance of the pump's feed and ground, ohm."""
-    filter_kpa: float = 12.0
-    """Drop over the filter at the flow of a new pump, kPa; goes with the flow squared."""
+    filter_kpa: float = 1.0
+    """Drop over the filter at the fuel burnt in a pull (5 mL/s for 3 L), kPa; goes with the flow squared, and
+    the whole flow of the pump passes it. From about 300 the rail starves in a pull, from 50 at full throttle."""
     hold_loss_kpa: float = 20.0
     """Pressure lost in 10 min after shut-off through check valve and regulator, kPa."""
     hold_branch: Literal["supply_clamp", "return_clamp", "neither"] = "neither"
@@ -197,8 +198,8 @@ class FuelPath:
     """Purge command at idle, %."""
     purge_leak_mm: float = 0.0
     """Hole the purge valve leaves when shut, mm."""
-    vapour_share: float = 0.25
-    """Fuel in what the purge hose brings, share of mass: 0 empty canister, 0.4 after refuelling."""
+    vapour_share: float = 0.07
+    """Fuel in what the purge hose brings, share of mass: 0 empty canister, 0.2 after refuelling."""
     oil_fuel_g_s: float = 0.0
     """Fuel evaporating from the engine oil into the intake, warm, g/s."""
 
@@ -280,6 +281,8 @@ class Engine:
     peak_rpm: float = 5500.0
     fuelling_error: float = 0.015
     """Air the fuel path misses by calibration and build: 0.015 is the healthy +1.5 % of long-term trim."""
+    breathing: float = 1.0
+    """Volumetric efficiency over that of an ordinary engine."""
     learned: float = 1.0
     """Share of the long-term trim already learnt, 0 after a reset to 1."""
 

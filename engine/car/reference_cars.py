@@ -18,6 +18,7 @@ ONE_BANK = Engine(
     fuel=FuelPath(regulator_kpa=380.0),
     cooling=Cooling(minutes_to_80=8.0),
     idle_rpm=750.0,
+    idle_air=1.5,
 )
 """1.6 L four, one bank, manifold sensor, port injection without return (380 kPa gauge)."""
 
@@ -33,5 +34,6 @@ TURBO = Engine(
     idle_rpm=780.0,
     idle_air=1.5,
     peak_rpm=5000.0,
+    breathing=0.955,
 )
 """1.6 L four, one bank, turbo, direct injection, air meter and manifold sensor, wide-band upstream."""
