@@ -178,8 +178,8 @@ class FuelPath:
     pump_ohm: float = 0.1
     """Resistance of the pump's feed and ground, ohm."""
     filter_kpa: float = 1.0
-    """Drop over the filter at the fuel burnt in a pull (5 mL/s for 3 L), kPa; goes with the flow squared, and
-    the whole flow of the pump passes it. From about 300 the rail starves in a pull, from 50 at full throttle."""
+    """Drop over the filter at the fuel burnt in a pull (5 mL/s for 3 L), kPa; goes with the flow squared, the
+    whole flow of the pump passes it. From about 300 the rail starves in a pull, from 50 at full throttle."""
     hold_loss_kpa: float = 20.0
     """Pressure lost in 10 min after shut-off through check valve and regulator, kPa."""
     hold_branch: Literal["supply_clamp", "return_clamp", "neither"] = "neither"

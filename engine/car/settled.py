@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, NamedTuple, TypeAlias
 
+from engine.formulas.mixture import lambda_from_gas
+
 Loop: TypeAlias = Literal["open_cold", "closed", "open_load", "open_fault", "closed_fault"]
 State: TypeAlias = Literal[
     "off", "koeo", "crank", "cold", "cool", "idle", "2500", "snap", "load", "wot", "overrun", "reload"
@@ -39,9 +41,7 @@ class Gas:
 
     @property
     def lambda_(self) -> float:
-        """Lambda by the exhaust gas balance with the constants of petrol; above 2 when there is no burnt gas."""
-        from engine.formulas.mixture import lambda_from_gas
-
+        """Lambda by the exhaust gas balance, constants of petrol; 2.5 stands for hardly any burnt gas."""
         if self.co2 < 1.0 or not 6.0 <= self.co + self.co2 <= 20.0:
             return 2.5
         return float(lambda_from_gas(self.co, self.co2, self.o2, self.hc, self.no)["lambda"])
