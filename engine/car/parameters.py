@@ -43,7 +43,7 @@ class Zirconia:
     """Time constant of the volts from lean to rich, s."""
     fall_s: float = 0.050
     """Time constant of the volts from rich to lean, s."""
-    diffusion_s: float = 0.085
+    diffusion_s: float = 0.105
     """Time constant of the porous layer ahead of the electrode: a lag of the mixture, s; grows with age."""
     gain: float = 1.0
     """Share of the cell's swing that is left; near 0 the sensor is dead."""

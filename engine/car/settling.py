@@ -39,7 +39,7 @@ def settle(engine: Engine, state: str) -> Settled:
 
     Args:
         engine: the engine.
-        state: off, koeo, crank, cold, cool, idle, 2500, snap, load, wot, overrun, reload; road is read as load.
+        state: off, koeo, crank, cold, cool, idle, 2500, snap, load, wot, overrun, reload; road is load.
 
     Raises:
         ValueError: a state this engine has no word for.

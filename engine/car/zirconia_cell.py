@@ -10,7 +10,7 @@ from engine.car.parameters import Zirconia
 from engine.formulas.gibbs import GAS_CONSTANT
 from engine.formulas.zirconia import FARADAY, REFERENCE_OXYGEN, ZERO_CELSIUS, equilibrium_oxygen
 
-RESTLESS = 0.0035
+RESTLESS = 0.0022
 """Standard deviation of lambda from cycle to cycle and cylinder to cylinder: it rounds the step."""
 INPUT_OHM = 1.0e6
 CELL_OHM, CELL_C, CELL_EV = 100.0, 800.0, 1.0
