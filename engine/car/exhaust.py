@@ -146,6 +146,12 @@ def cylinder_gas(lambda_: float, fuel: Fuel, misfire: float, unburnt: float, nit
     )
 
 
+def raw_charge(lambda_: float, fuel: Fuel) -> Flow:
+    """Return a charge of one mole of carbon that has not burnt."""
+    oxygen = fuel.oxygen_need * lambda_
+    return Flow(o2=oxygen, inert=oxygen * INERT_PER_OXYGEN, fuel=1.0)
+
+
 def add(flows: Iterable[tuple[float, Flow]]) -> Flow:
     """Return the sum of flows, each times its factor."""
     sums = [0.0] * 8

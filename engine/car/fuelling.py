@@ -7,6 +7,7 @@ import math
 from engine.car.breathing import Breath, peak_air
 from engine.car.exhaust import blend, blend_density, stoichiometric
 from engine.car.parameters import Engine
+from engine.car.points import EXCESS_MOST
 from engine.car.settled import FuelState
 
 FREE_FLOW = 25.0
@@ -56,14 +57,20 @@ def pump_flow(engine: Engine, rail: float, volts: float = PUMP_VOLTS) -> float:
     return (low + high) / 2.0
 
 
-def rail_pressure(engine: Engine, vacuum: float, demand: float, volts: float) -> tuple[float, float]:
+def rail_pressure(
+    engine: Engine, vacuum: float, demand: float, volts: float, authority: float = 1.0
+) -> tuple[float, float]:
     """Return the rail pressure, kPa gauge, and the flow of the pump, mL/s.
+
+    Where the pump cannot keep up, the pressure falls until the injectors, opened as long as the trim allows,
+    take no more than it delivers.
 
     Args:
         engine: the engine.
         vacuum: baro minus manifold pressure, kPa; moves the setting of a return-type regulator.
         demand: fuel burnt, mL/s.
         volts: at the pump.
+        authority: most the trim lengthens the pulse, as a factor.
     """
     aim = engine.fuel.regulator_kpa - (vacuum if engine.fuel_system == "port_return" else 0.0)
     flow = pump_flow(engine, aim, volts)
@@ -75,11 +82,12 @@ def rail_pressure(engine: Engine, vacuum: float, demand: float, volts: float) ->
     low, high = 0.0, aim
     for _ in range(_STEPS):
         middle = (low + high) / 2.0
-        if pump_flow(engine, middle, volts) > demand:
+        taken = demand * min(1.0, authority * math.sqrt(max(middle + vacuum, 1.0) / (aim + vacuum)))
+        if pump_flow(engine, middle, volts) > taken:
             low = middle
         else:
             high = middle
-    return (low + high) / 2.0, demand
+    return (low + high) / 2.0, pump_flow(engine, (low + high) / 2.0, volts)
 
 
 def fuel_state(engine: Engine, breath: Breath, lambda_: float, volts: float, high: float) -> FuelState:
@@ -95,7 +103,9 @@ def fuel_state(engine: Engine, breath: Breath, lambda_: float, volts: float, hig
     ethanol = engine.fuel.ethanol_pct
     grams = breath.total / stoichiometric(blend(float(round(ethanol)))) / lambda_ / engine.fuel.burnable
     demand = grams / blend_density(ethanol) * 1e3
-    rail, flow = rail_pressure(engine, breath.baro - breath.map, demand, volts)
+    rail, flow = rail_pressure(
+        engine, breath.baro - breath.map, demand, volts, 1.0 if lambda_ < 1.0 else 1.0 + EXCESS_MOST / 100.0
+    )
     drag = engine.fuel.filter_kpa / (PULL_FLOW * size(engine)) ** 2
     if engine.fuel_system == "direct":
         fed = min(1.0, max(rail, 20.0) / (0.6 * engine.fuel.regulator_kpa))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from engine.car.breathing import Breath
 from engine.car.exhaust import blend, stoichiometric
+from engine.car.limit_cycle import limit_cycle
 from engine.car.parameters import Bank, Engine, Zirconia
 from engine.car.points import (
     CLOSED_LOOP_C,
@@ -184,13 +185,21 @@ def loop_status(engine: Engine, state: State, shown_c: float, tip_c: float, sens
     return "open_fault" if blind or sensor.kind == "none" else "closed"
 
 
-def sensor_target(sensor: Zirconia, tip_c: float) -> float:
-    """Return the lambda at the electrode that satisfies the loop; 0 or inf when none does."""
+def sensor_target(sensor: Zirconia, tip_c: float, point: Point) -> float:
+    """Return the mean lambda at the electrode that satisfies the loop; 0 or inf when none does.
+
+    A sensor that is slower one way than the other lets the mixture run further that way.
+    """
     if sensor.kind == "wide":
         offset = (0.45 - sensor.centre_v) * 0.5
         if sensor.gain < 0.3:
             return 1.0 if abs(offset) < 0.02 else (0.0 if offset > 0.0 else math.inf)
         return (1.0 + sensor.shift) * (1.0 - offset / sensor.gain)
+    uneven = abs(sensor.rise_s - sensor.fall_s) > 0.03 or abs(sensor.ground_offset_v) > 0.05
+    if uneven or sensor.gain < 0.9 or abs(sensor.centre_v - 0.45) > 0.02:
+        cycle = limit_cycle(sensor, float(round(tip_c, -1)), point.delay_s, point.ramp)
+        if cycle is not None:
+            return sum(cycle.lambda_) / len(cycle.lambda_)
     return balance_point(sensor, tip_c)
 
 
@@ -231,7 +240,7 @@ def settle_bank(
     charges: tuple[Charge, ...] = ()
     for _ in range(5):
         if loop == "closed":
-            target = sensor_target(sensor, tip) / dilution
+            target = sensor_target(sensor, tip, point) / dilution
             needed = _need(given, target)
             if engine.upstream_crossed and len(engine.banks) == 2:
                 needed = 100.0 * opposite
@@ -289,8 +298,8 @@ def ordered_mixture(state: State, loop: Loop, shown_c: float, true_c: float) -> 
         enriched = 1.0 / FULL_THROTTLE_LAMBDA
     elif loop == "open_fault":
         enriched = 1.0 / FAULT_LAMBDA
-    if loop != "closed":
-        enriched *= 1.0 + ENRICHED_PER_K * max(0.0, ENRICHED_BELOW_C - shown_c)
+    per_k = EVAPORATES_LESS_PER_K if loop == "closed" else ENRICHED_PER_K
+    enriched *= 1.0 + per_k * max(0.0, ENRICHED_BELOW_C - shown_c)
     return enriched * (1.0 - EVAPORATES_LESS_PER_K * max(0.0, ENRICHED_BELOW_C - true_c))
 
 

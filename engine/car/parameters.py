@@ -128,7 +128,8 @@ class AirPath:
     """Intake, air meter, manifold sensor, throttle, boost."""
 
     leaks: tuple[tuple[LeakPlace, float], ...] = ()
-    """Holes as (place, diameter in mm). manifold, pcv and booster serve all cylinders, a gasket one bank;
+    """Holes as (place, diameter in mm); behind the throttle of an air-meter car the idle dies from about 3 mm
+    for 2 L, 4 mm for 3 L. manifold, pcv and booster serve all cylinders, a gasket one bank;
     after_meter lies between meter and throttle; charge between compressor and throttle (boost)."""
     filter_kpa: float = 2.0
     """Loss of pressure over filter and duct at the engine's healthy peak flow, kPa; goes with the square."""
@@ -199,7 +200,7 @@ class FuelPath:
     purge_leak_mm: float = 0.0
     """Hole the purge valve leaves when shut, mm."""
     vapour_share: float = 0.07
-    """Fuel in what the purge hose brings, share of mass: 0 empty canister, 0.2 after refuelling."""
+    """Fuel in what the purge hose brings, share of mass: 0 empty canister, 0.15 after refuelling."""
     oil_fuel_g_s: float = 0.0
     """Fuel evaporating from the engine oil into the intake, warm, g/s."""
 

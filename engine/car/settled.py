@@ -175,3 +175,8 @@ class Settled:
     volts: Volts
     knock_retard: float
     """Degrees of crank."""
+
+    @property
+    def stalls(self) -> bool:
+        """Whether so many charges are lost that the engine would not keep running here."""
+        return self.running and sum(self.misfires) > 0.6 * len(self.misfires)

@@ -6,7 +6,7 @@ from functools import lru_cache
 
 from engine.car.breathing import Breath, barometer, boost, breathe, peak_air
 from engine.car.catalyst import Conversion, convert, heat_rise
-from engine.car.exhaust import add, air_flow, blend, cylinder_gas, dry, grams_per_carbon
+from engine.car.exhaust import add, air_flow, blend, cylinder_gas, dry, grams_per_carbon, raw_charge
 from engine.car.fuelling import fuel_state, injector_gain, pulse, rail_pressure
 from engine.car.mixture_loop import (
     Mixture,
@@ -30,6 +30,8 @@ CRANK_RPM, CRANK_VACUUM = 200.0, 15.0
 IDLE_FASTER_PER_K, IDLE_FASTER_BELOW_C = 6.4, 60.0
 IDLE_THROTTLE = 4.5
 """Commanded opening at a healthy idle, %."""
+SLIPS = 0.3
+"""Share of a missed charge that passes the catalyst as a slug, too much at once to burn; chosen."""
 CAT_LOSS_K, CAT_SHELL = 20.0, 0.9
 """Cooling along the catalyst, K, and the share of the gas's warming its shell shows; chosen."""
 
@@ -223,7 +225,11 @@ def _bank(
     )
     sensed = add(((1.0, out), (1.0, air_flow(mixture.leaked)))) if mixture.leaked else out
     bank = engine.banks[index]
-    after = convert(sensed, fuel, _conversion(bank, state, point))
+    slugs = add(
+        (moles * missed * SLIPS, raw_charge(lambda_, fuel)) for (lambda_, missed), moles in raw.items()
+    )
+    mixed = add(((1.0, sensed), (-1.0, slugs)))
+    after = add(((1.0, convert(mixed, fuel, _conversion(bank, state, point))), (1.0, slugs)))
     rise = heat_rise(sensed, after, point.shell_in)
     inlet, outlet = _shells(bank, point, rise, engine.ambient_c)
     found = BankState(
