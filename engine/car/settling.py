@@ -278,7 +278,7 @@ def _air(engine: Engine, state: State, breath: Breath) -> AirState:
     shown = reckoned_air(engine, breath)
     boosted = engine.induction != "na"
     duty, reached = boost(engine, breath.baro)
-    full = peak_air(engine) / engine.peak_rpm * breath.rpm * (0.53 if boosted else 1.0)
+    full = peak_air(engine, breath.baro) / engine.peak_rpm * breath.rpm * (0.65 if boosted else 1.12)
     healthy = engine.idle_air * engine.litres
     opening = IDLE_THROTTLE * (1.0 + 1.5 * (breath.through_throttle / healthy - 1.0))
     pcv = sum(flow for place, flow in breath.leaks if place == "pcv")
