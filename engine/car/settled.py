@@ -112,7 +112,7 @@ class BankState:
     lambda_seen: float
     """Lambda of the gas as the electrode meets it."""
     lambda_shown: float
-    """What a sensor that knows lambda makes of it."""
+    """What a wide-band sensor on this bank's harness makes of the gas it is in."""
     dilution: float
     """Seen over true: air drawn in ahead of the sensor and oxygen of missed charges."""
     misfire: float

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 
 from engine.car.breathing import Breath, barometer, boost, breathe, peak_air
@@ -159,6 +160,12 @@ def _mixtures(
                 engine, index, state, point, given, warmth.shown, supplies.heater_feed, learned, opposite
             )
         )
+    if engine.upstream_crossed and engine.two_banks:
+        first, second = found
+        found = [
+            replace(first, lambda_shown=second.lambda_shown),
+            replace(second, lambda_shown=first.lambda_shown),
+        ]
     return fuel, tuple(found)
 
 

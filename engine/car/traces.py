@@ -20,6 +20,8 @@ OXYGEN_OF_AIR = 0.2315
 BREAKS_THROUGH = 0.004
 """Mean departure of lambda from 1 that no store balances."""
 DOWNSTREAM_TIP_C = 700.0
+RESTING_WOBBLE = 0.0009
+"""Slow wander of that mixture, lambda."""
 WOBBLE = 0.004
 """Slow wander of the mixture of an open or clipped loop, lambda."""
 _GOLDEN = 0.6180339887498949
@@ -56,15 +58,15 @@ def oxygen_trace(
     source = 1 - index if engine.upstream_crossed and engine.two_banks else index
     state = settled.banks[source]
     if bank.upstream.kind == "wide":
-        return times, _wide(state, settled.banks[index], times, phase)
+        return times, _wide(settled.banks[index], times, phase)
     cycle = upstream_cycle(engine, settled, index)
     if cycle is not None:
         start = phase * cycle.period
         return times, tuple(cycle.at(time + start, cycle.volts) for time in times)
-    return times, tuple(
-        shown_volts(bank.upstream, mixture, settled.banks[index].tip_c)
-        for mixture in _wander(state.lambda_seen, settled.running, times, phase)
-    )
+    tip = settled.banks[index].tip_c
+    if not settled.running:
+        return times, (shown_volts(bank.upstream, state.lambda_seen, tip),) * len(times)
+    return times, _calm(bank.upstream, state.lambda_seen, WOBBLE, tip, times, phase)
 
 
 def upstream_cycle(engine: Engine, settled: Settled, index: int) -> Cycle | None:
@@ -93,14 +95,26 @@ def trim_swing(engine: Engine, settled: Settled, index: int) -> float:
     return 0.5 if cycle is None else cycle.swing
 
 
-def _wander(mean: float, running: bool, times: tuple[float, ...], phase: float) -> list[float]:
-    if not running:
-        return [mean] * len(times)
+def _calm(
+    sensor: Zirconia, mean: float, depth: float, tip: float, times: tuple[float, ...], phase: float
+) -> tuple[float, ...]:
+    """Return the volts of a mixture that only wanders slowly: worked out every quarter of a second."""
+    found = []
     turn = 2.0 * math.pi
-    return [mean + WOBBLE * math.sin(turn * (0.37 * time + phase)) for time in times]
+    place, before, after = -1, 0.0, 0.0
+    for time in times:
+        quarter = int(time * 4.0)
+        if quarter != place:
+            now, place = quarter / 4.0, quarter
+            before, after = (
+                shown_volts(sensor, mean + depth * math.sin(turn * (0.13 * moment + phase)), tip)
+                for moment in (now, now + 0.25)
+            )
+        found.append(before + (after - before) * (time * 4.0 - quarter))
+    return tuple(found)
 
 
-def _wide(source: BankState, own: BankState, times: tuple[float, ...], phase: float) -> tuple[float, ...]:
+def _wide(own: BankState, times: tuple[float, ...], phase: float) -> tuple[float, ...]:
     """Return the lambda a wide-band sensor shows: steady, a little restless in closed loop."""
     depth = 0.006 if own.loop == "closed" else 0.002
     return tuple(own.lambda_shown + depth * math.sin(2.0 * math.pi * (0.9 * time + phase)) for time in times)
@@ -114,17 +128,18 @@ def _downstream(
     tip = heated_tip(sensor, settled.volts.heater_feed, 480.0) - (750.0 - DOWNSTREAM_TIP_C)
     if not settled.running:
         tip = tip if settled.state == "overrun" else engine.ambient_c
-        return tuple(shown_volts(sensor, state.lambda_seen, tip) for _ in times)
+        return (shown_volts(sensor, state.lambda_seen, tip),) * len(times)
     mean = state.lambda_seen
     cycle = upstream_cycle(engine, settled, index)
     if abs(mean - 1.0) > BREAKS_THROUGH or (cycle is None and state.loop != "closed"):
-        mixtures = _wander(mean, True, times, phase)
-    elif cycle is None:
-        mixtures = _rested([RESTING_LAMBDA] * len(times), times, phase)
-    else:
+        return _calm(sensor, mean, WOBBLE, tip, times, phase)
+    mixtures = None
+    if cycle is not None:
         store = hot_store(bank.catalyst, settled.state)
-        mixtures = _rested(_behind_store(cycle, store, state.air, times, phase), times, phase)
-    return _slowed(sensor, mixtures, tip, times)
+        mixtures = _behind_store(cycle, store, state.air, times, phase)
+    if mixtures is None:
+        return _calm(sensor, RESTING_LAMBDA, RESTING_WOBBLE, tip, times, phase)
+    return _slowed(sensor, _rested(mixtures, times, phase), tip, times)
 
 
 def hot_store(catalyst: Catalyst, state: State) -> float:
@@ -135,11 +150,11 @@ def hot_store(catalyst: Catalyst, state: State) -> float:
 
 def _behind_store(
     cycle: Cycle, store: float, air: float, times: tuple[float, ...], phase: float
-) -> list[float]:
+) -> list[float] | None:
     """Return the mixture behind a store of oxygen: resting while it fills or empties, else what comes in.
 
     From half-cycle to half-cycle the store within reach differs by up to 40 % either way, with load, flow
-    and temperature; the sequence is even and fixed by *phase*.
+    and temperature; the sequence is even and fixed by *phase*. None: the store is never near its ends.
     """
     found = []
     step = times[1] - times[0] if len(times) > 1 else 0.0
@@ -150,7 +165,7 @@ def _behind_store(
     mean = sum(cycle.lambda_) / len(cycle.lambda_)
     pumped = sum(abs(mixture - mean) for mixture in cycle.lambda_) / len(cycle.lambda_) * cycle.period / 2.0
     if air * OXYGEN_OF_AIR * pumped < 0.2 * store:
-        return [RESTING_LAMBDA] * len(times)
+        return None
     for time in times:
         mixture = 1.0 + cycle.at(time + start, cycle.lambda_) - mean
         if (mixture > 1.0) != lean:
@@ -173,7 +188,7 @@ def _rested(mixtures: list[float], times: tuple[float, ...], phase: float) -> li
     """Add the slow wander the outer loop leaves behind the catalyst."""
     turn = 2.0 * math.pi
     return [
-        mixture + 0.0009 * math.sin(turn * (0.13 * time + phase))
+        mixture + RESTING_WOBBLE * math.sin(turn * (0.13 * time + phase))
         for mixture, time in zip(mixtures, times, strict=True)
     ]
 

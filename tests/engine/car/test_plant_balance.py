@@ -22,8 +22,8 @@ CARS = range(300)
 def _atoms_left_over(gas: Gas, fuel: Fuel) -> tuple[float, float]:
     """Return the oxygen the dry gas cannot account for, per oxygen atom, and lambda by its atoms alone.
 
-    Hydrogen that is not H2 or fuel has become water; what is not reckoned up is nitrogen and argon, which tell
-    the oxygen that came in with them (dry air 20.95 %, ISO 2533).
+    Hydrogen that is not H2 or fuel has become water; what is not reckoned up is nitrogen and argon: it
+    tells the oxygen that came in with it (dry air 20.95 %, ISO 2533).
     """
     unburnt = 6.0 * gas.hc / 1e4
     carbon = gas.co + gas.co2 + unburnt
