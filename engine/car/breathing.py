@@ -199,8 +199,8 @@ def _idling(frame: _Frame, state: State, lost: float, target_rpm: float) -> Brea
     healthy = engine.idle_air * engine.litres * (1.0 if state == "idle" else 1.6)
     wanted = healthy * _extra(frame, healthy) * target_rpm / engine.idle_rpm
     egr = engine.air.egr_share_idle if state == "idle" else 0.0
-    slow = max(0.45, 1.0 - 0.86 * lost - 0.35 * egr - 0.35 * max(0.0, engine.air.plate_dirt - 0.3))
-    rpm, wanted = target_rpm * slow, wanted * slow
+    starved = 1.0 - 0.35 * egr - 0.35 * max(0.0, engine.air.plate_dirt - 0.3)
+    rpm, wanted = target_rpm * starved * max(0.45, 1.0 - 0.86 * lost), wanted * starved
     pressure, flows, backs = frame.solve(rpm, wanted, egr)
     drawn = sum(flow for place, flow in _leaks(engine, pressure, frame.baro, frame.baro) if place != "charge")
     drawn += hole_flow(engine.fuel.purge_leak_mm, pressure, frame.baro, engine.ambient_c)
@@ -222,7 +222,7 @@ def _full_throttle(frame: _Frame) -> Breath:
     for _ in range(30):
         loss = (engine.air.filter_kpa + THROTTLE_LOSS_KPA) * (sum(flows) / peak) ** 2
         boosted = reached - (loss - 3.0) * reached / frame.baro
-        step = max(frame.baro - loss if engine.induction == "na" else boosted, 20.0)
+        step = max(frame.baro - loss if reached <= 0.0 else boosted, 20.0)
         pressure += 0.5 * (step - pressure)
         found = frame.banks(engine.peak_rpm, pressure, frame.backs(flows), 0.0)
         change = max(abs(new - old) for new, old in zip(found, flows, strict=True))
@@ -259,6 +259,10 @@ def _breath(
     charge = pressure * 1.05 if pressure > frame.baro else frame.baro
     leaks = _leaks(engine, pressure, frame.baro, charge)
     purge = hole_flow(engine.fuel.purge_leak_mm, min(pressure, frame.baro), frame.baro, engine.ambient_c)
+    # a hole larger than the engine's appetite lets in no more than the engine swallows
+    part = min(1.0, 0.98 * total / max(sum(flow for _, flow in leaks) + purge, 1e-9))
+    if 0.0 < part < 1.0:
+        leaks, purge = tuple((place, part * flow) for place, flow in leaks), part * purge
     drawn = sum(flow for _, flow in leaks)
     metered = max(total - drawn - purge, 0.05)
     one_sided = {place: flow for place, flow in leaks if place.startswith("gasket")}

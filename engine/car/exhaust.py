@@ -21,7 +21,8 @@ AIR_OXYGEN = 0.2095
 UNEVEN = 0.06
 """Standard deviation of lambda from place to place in one charge: makes the CO of a stoichiometric engine."""
 _NODES = ((0.0, 0.533333), (1.355626, 0.222076), (-1.355626, 0.222076), (2.85697, 0.0112575))
-_LEAST, _MOST, _STEP = 0.5, 1.9, 0.005
+_LEAST, _MOST, _STEP = 0.6, 1.9, 0.005
+"""Table of real charges; what is too much fuel for 0.6 leaves unburnt."""
 
 
 @lru_cache(maxsize=128)
@@ -125,7 +126,7 @@ def cylinder_gas(lambda_: float, fuel: Fuel, misfire: float, unburnt: float, nit
         unburnt: share of the fuel a burning cycle leaves unburnt.
         nitric_ppm: NO of the dry gas of burning cycles at the mixture that makes the most of it, ppm.
     """
-    part = unburnt * (1.0 + 2.0 * max(0.0, 1.0 - lambda_))
+    part = max(unburnt * (1.0 + 2.0 * max(0.0, 1.0 - lambda_)), 1.0 - lambda_ / _LEAST)
     gas = burnt(lambda_ / (1.0 - part), fuel)
     works = (1.0 - misfire) * (1.0 - part)
     lost = misfire * fuel.oxygen_need * lambda_
@@ -133,7 +134,7 @@ def cylinder_gas(lambda_: float, fuel: Fuel, misfire: float, unburnt: float, nit
     nitric = (
         nitric_ppm * 1e-6 * works * (gas.inert + gas.co2 + gas.o2) * 2.718281828459045 ** (-ratio * ratio)
     )
-    nitric = min(nitric, works * gas.o2)
+    nitric = min(nitric, max(works * gas.o2, 0.0))
     return Flow(
         co=works * gas.co,
         co2=works * gas.co2,

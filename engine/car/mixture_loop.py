@@ -37,6 +37,8 @@ EVAPORATES_LESS_PER_K = 0.0022
 LEAN_LIMIT, RICH_LIMIT = 1.22, 0.68
 """Lambda of a cylinder beyond which it misses (common practice: homogeneous engines miss from about 1.2)."""
 VOLTS_NEEDED = 13.5
+SEEPS = 0.001
+"""Least flow of an injector over new: a dead one still wets its seat."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +122,7 @@ def supply(
     """
     bank = engine.banks[index]
     cylinders = [engine.cylinders[number - 1] for number in numbers(engine, index)]
-    flows = tuple(bank.injector_flow * cylinder.injector_flow for cylinder in cylinders)
+    flows = tuple(max(bank.injector_flow * cylinder.injector_flow, SEEPS) for cylinder in cylinders)
     shown = reckoned_air(engine, breath) * (
         breath.bank_share[index] if engine.metering == "map" else 1.0 / len(engine.banks)
     )

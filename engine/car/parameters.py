@@ -12,9 +12,9 @@ iat_shown, load_calc, throttle_cmd, boost_target, boost_actual, wastegate_duty, 
 ``fuel``: rail (gauge), across (pressure over the injector), high_side, demand, pulse_ms; ``banks``, one each:
 air, fuel, short, long, total (%), needed (%), loop, lambda_true (burnt mixture), lambda_seen (gas at the
 sensor), lambda_shown (what the sensor makes of it), misfire (lost charge 0-1), engine_out, after_catalyst
-(``Gas``: co co2 o2 h2 %, hc ppm hexane, no ppm, dry), in_c, out_c, back_pressure, swing; ``misfires``
-(share per cylinder); ``tailpipe`` (Gas, and its ``lambda_``); ``coolant``: true, shown; ``volts``: battery,
-pump, heater_feed, ref5, engine_drop, ecu_drop, feed_drop (V).
+(``Gas``: co co2 o2 h2 %, hc ppm hexane, no ppm, dry), in_c, out_c, back_pressure; ``misfires``
+(share per cylinder), ``stalls``; ``tailpipe`` (Gas, and its ``lambda_``); ``coolant``: true, shown;
+``volts``: battery, pump, heater_feed, ref5, engine_drop, ecu_drop, feed_drop (V).
 Reference cars: ``engine.car.reference_cars``.
 """
 

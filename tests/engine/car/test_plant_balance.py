@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+import random
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -13,8 +16,19 @@ from engine.car.points import DEFICIT_MOST, EXCESS_MOST, POINTS
 from engine.car.reference_cars import TWO_BANKS
 from engine.car.settled import Gas
 from engine.car.settling import settle
+from engine.car.traces import oxygen_trace
 from engine.formulas.fuel_types import Fuel
-from tests.engine.car.plant_cars import random_engine, with_air
+from tests.engine.car.plant_cars import (
+    random_engine,
+    with_air,
+    with_bank,
+    with_catalyst,
+    with_cooling,
+    with_cylinder,
+    with_electrics,
+    with_fuel,
+    with_sensor,
+)
 
 CARS = range(300)
 
@@ -100,3 +114,47 @@ def test_size_does_not_change_what_a_leak_in_proportion_does() -> None:
 
 def test_the_same_engine_settles_to_the_same_values() -> None:
     assert settle(random_engine(7), "idle") == settle(random_engine(7), "idle")
+
+
+def _gross(seed: int) -> Engine:
+    """Return an engine with several things wrong beyond all use."""
+    draw = random.Random(f"gross:{seed}")
+    changes: tuple[Callable[[Engine], Engine], ...] = (
+        lambda car: with_air(car, leaks=((draw.choice(("manifold", "charge", "gasket_b2")), 25.0),)),
+        lambda car: with_air(car, filter_kpa=90.0, plate_dirt=0.95, cam_error_deg=-50.0),
+        lambda car: with_air(car, map_offset_kpa=draw.choice((-60.0, 60.0)), iat_factor=1e3),
+        lambda car: with_fuel(car, pump_share=0.01, pump_deadhead_kpa=60.0),
+        lambda car: with_fuel(car, purge_leak_mm=9.0, vapour_share=1.0, ethanol_pct=100.0),
+        lambda car: with_cooling(car, sensor_factor=draw.choice((1e-4, 1e4)), overheat_k=40.0),
+        lambda car: with_electrics(car, battery_rest_v=7.0, charge_v=5.0, heater_feed_ohm=1e6),
+        lambda car: with_sensor(car, gain=0.0, centre_v=0.45, reference_oxygen=0.0),
+        lambda car: with_sensor(car, rise_s=0.0, fall_s=5.0, diffusion_s=3.0, heater_ohms=0.1),
+        lambda car: with_bank(car, exhaust_restriction=60.0, exhaust_leak_mm=20.0),
+        lambda car: with_cylinder(car, 1, injector_flow=0.0, compression_kpa=0.0),
+        lambda car: with_cylinder(car, 2, drip_g_s=0.5),
+        lambda car: replace(car, altitude_m=4000.0, ambient_c=-35.0, upstream_crossed=True),
+        lambda car: with_catalyst(car, store_g=0.0, active=0.0, soot=1.0),
+    )
+    engine = random_engine(seed)
+    for change in draw.sample(changes, 4):
+        engine = change(engine)
+    return engine
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_gross_faults_still_give_finite_values(seed: int) -> None:
+    engine = _gross(seed)
+    for state in ("off", "koeo", "crank", "cold", "cool", "idle", "2500", "snap", "wot", "overrun", "reload"):
+        settled = settle(engine, state)
+        gas, bank = settled.tailpipe, settled.banks[0]
+        shown = (
+            settled.rpm,
+            settled.air.map,
+            settled.air.maf_shown,
+            settled.fuel.rail,
+            settled.fuel.pulse_ms,
+        )
+        heat = (bank.total, bank.lambda_true, bank.lambda_shown, bank.in_c, bank.out_c, bank.back_pressure)
+        volts = oxygen_trace(engine, settled, "b1s1", 1.0)[1] + oxygen_trace(engine, settled, "b1s2", 1.0)[1]
+        assert all(math.isfinite(one) for one in (*shown, *heat, *volts, gas.lambda_))
+        assert min(gas.co, gas.o2, gas.hc, gas.no) >= -1e-9
