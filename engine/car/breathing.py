@@ -106,9 +106,9 @@ class _Frame:
         )
 
     def solve(
-        self, rpm: float, total: float, egr: float
+        self, rpm: float, total: float, egr: float, ceiling: float
     ) -> tuple[float, tuple[float, ...], tuple[float, ...]]:
-        """Return the manifold pressure that brings *total*, the air of each bank and the back-pressures."""
+        """Return manifold pressure, air and back-pressure of each bank for a total the ceiling allows."""
         flows = (total / len(self.engine.banks),) * len(self.engine.banks)
         backs = self.backs(flows)
         pressure = 40.0
@@ -119,6 +119,8 @@ class _Frame:
             backs = self.backs(flows)
             if abs(ratio - 1.0) < 1e-7:
                 break
+        if pressure > ceiling:
+            return ceiling, self.banks(rpm, ceiling, backs, egr), backs
         scale = total / sum(flows)
         return pressure, tuple(flow * scale for flow in flows), backs
 
@@ -185,12 +187,9 @@ def _extra(frame: _Frame, total: float) -> float:
 def _held(frame: _Frame, state: State, rpm: float, wanted: float) -> Breath:
     """Return a state whose air the driver holds."""
     total = wanted * (_extra(frame, wanted) if state in ("2500", "reload") else 1.0)
-    pressure, flows, backs = frame.solve(rpm, total, 0.0)
-    ceiling = frame.baro - 1.0 if frame.engine.induction == "na" else 400.0
-    if pressure > ceiling:
-        flows = frame.banks(rpm, ceiling, backs, 0.0)
-        pressure, total = ceiling, sum(flows)
-    return _breath(frame, rpm, pressure, total, flows, backs, 0.0)
+    ceiling = max(frame.baro - 1.0, boost(frame.engine, frame.baro)[1])
+    pressure, flows, backs = frame.solve(rpm, total, 0.0, ceiling)
+    return _breath(frame, rpm, pressure, sum(flows), flows, backs, 0.0)
 
 
 def _idling(frame: _Frame, state: State, lost: float, target_rpm: float) -> Breath:
@@ -201,14 +200,14 @@ def _idling(frame: _Frame, state: State, lost: float, target_rpm: float) -> Brea
     egr = engine.air.egr_share_idle if state == "idle" else 0.0
     starved = 1.0 - 0.35 * egr - 0.35 * max(0.0, engine.air.plate_dirt - 0.3)
     rpm, wanted = target_rpm * starved * max(0.45, 1.0 - 0.86 * lost), wanted * starved
-    pressure, flows, backs = frame.solve(rpm, wanted, egr)
+    pressure, flows, backs = frame.solve(rpm, wanted, egr, frame.baro - 1.0)
     drawn = sum(flow for place, flow in _leaks(engine, pressure, frame.baro, frame.baro) if place != "charge")
     drawn += hole_flow(engine.fuel.purge_leak_mm, pressure, frame.baro, engine.ambient_c)
     least = CLOSED_THROTTLE * healthy * (1.0 - engine.air.plate_dirt)
     if wanted - drawn < least:
         ratio = min((least + drawn) / wanted, 4.0)
         rpm *= ratio**1.09
-        pressure, flows, backs = frame.solve(rpm, wanted * ratio, egr)
+        pressure, flows, backs = frame.solve(rpm, wanted * ratio, egr, frame.baro - 1.0)
     return _breath(frame, rpm, pressure, sum(flows), flows, backs, egr)
 
 
