@@ -37,7 +37,7 @@ EDGE_RATE = 100.0
 LEAST_SWINGS = 3
 """Full swings that share, mean and edge times should rest on. Common practice."""
 GAP = 5.0
-"""Steps in time longer than this many usual ones are gaps, of which nothing is said. Choice of this program."""
+"""Times the usual step from which on a step is a gap, of which nothing is said. Choice of this program."""
 _SPIKE, _SPIKE_FOOT, _SPIKE_RATE = 0.3, 0.1, 50.0
 _SLACK = 0.995
 
@@ -131,8 +131,8 @@ def measure(
         seconds: times of the samples, s, rising; at least three.
         volts: V, one for each time; what is not a finite number is left out and counted.
         threshold: V.
-        hysteresis: V on both sides of the threshold; None takes 0, for a noisy signal 0.05 V or four times its
-            noise.
+        hysteresis: V on both sides of the threshold; None takes 0; for a noisy signal
+            0.05 V or four times its noise, whichever is more.
 
     Raises:
         TraceError: fewer than three samples, lengths that differ, times that do not rise.
@@ -150,13 +150,13 @@ def measure(
     noisy = noise > NOISE or spikes > 0
     if hysteresis is None:
         hysteresis = min(max(NOISY_HYSTERESIS, 4.0 * noise), MOST_HYSTERESIS) if noisy else 0.0
-    up, down = _changes(series, threshold, hysteresis)
+    _, to_rich = _changes(series, threshold, hysteresis)
+    crossings, up = to_rich.size, int(np.count_nonzero(to_rich))
     low, high = lowest, highest
     if noisy:
         low, high = (float(v) for v in np.percentile(values, (2.0, 98.0)))
     mean, share = _over_time(series, threshold)
     rising, falling = _spans(series, to_rich=True)[1], _spans(series, to_rich=False)[1]
-    crossings = up + down
     per_ten = crossings * 10.0 / watched
     return SensorMetrics(
         samples=count, seconds=watched, rate=rate, lowest=lowest, highest=highest, mean=mean, low=low,
@@ -164,7 +164,7 @@ def measure(
         lean_to_rich=_median(rising), rich_to_lean=_median(falling), rises=len(rising), falls=len(falling),
         noise=noise, spikes=spikes, noisy=noisy, hysteresis=hysteresis, gaps=parts - 1,
         left_out=series.left_out, crossings_why=_crossings_why(watched, rate), edges_why=_edges_why(rate),
-        notices=_notices(series, rate, per_ten, crossings, noise, spikes, hysteresis),
+        notices=_notices(rate, per_ten, crossings, noise, spikes, hysteresis),
     )  # fmt: skip
 
 
@@ -182,6 +182,19 @@ def edges(seconds: Numbers, volts: Numbers) -> tuple[Edge, ...]:
             Edge(to_rich, float(start), float(long)) for start, long in zip(starts, lasting, strict=True)
         ]
     return tuple(sorted(found, key=lambda edge: edge.start))
+
+
+def crossings_at(
+    seconds: Numbers, volts: Numbers, *, threshold: float = THRESHOLD, hysteresis: float = 0.0
+) -> tuple[tuple[float, bool], ...]:
+    """Return when the state changed (s), and whether to rich.
+
+    Raises:
+        TraceError: as `measure`.
+    """
+    series = _series(seconds, volts)
+    at, to_rich = _changes(series, threshold, hysteresis)
+    return tuple(zip(series.times[at].tolist(), to_rich.tolist(), strict=True))
 
 
 def _series(seconds: Numbers, volts: Numbers) -> _Series:
@@ -211,19 +224,18 @@ def _series(seconds: Numbers, volts: Numbers) -> _Series:
     return _Series(times, values, steps, breaks, step, given - times.size)
 
 
-def _changes(series: _Series, threshold: float, hysteresis: float) -> tuple[int, int]:
-    """Return changes of state lean to rich, and rich to lean; none is counted over a gap."""
+def _changes(series: _Series, threshold: float, hysteresis: float) -> tuple[Floats, Floats]:
+    """Return where the state changes, and whether to rich; nothing is counted over a gap."""
     import numpy as np
 
     known = np.flatnonzero(np.abs(series.volts - threshold) > hysteresis)
-    if known.size < 2:
-        return 0, 0
-    rich = (series.volts[known] > threshold).astype(np.int8)
-    turns = rich[1:] - rich[:-1]
-    if series.breaks.size:
-        before = np.searchsorted(series.breaks, known)
-        turns[before[1:] != before[:-1]] = 0
-    return int(np.count_nonzero(turns > 0)), int(np.count_nonzero(turns < 0))
+    rich = series.volts[known] > threshold
+    turns = rich[1:] != rich[:-1]
+    if series.breaks.size and known.size:
+        part = np.searchsorted(series.breaks, known)
+        turns &= part[1:] == part[:-1]
+    at = np.flatnonzero(turns) + 1
+    return known[at], rich[at]
 
 
 def _spans(series: _Series, *, to_rich: bool) -> tuple[Floats, Floats]:
@@ -316,14 +328,9 @@ def _edges_why(rate: float) -> str:
 
 
 def _notices(
-    series: _Series, rate: float, per_ten: float, crossings: int, noise: float, spikes: int, hysteresis: float
+    rate: float, per_ten: float, crossings: int, noise: float, spikes: int, hysteresis: float
 ) -> tuple[str, ...]:
     found = []
-    if series.left_out:
-        found.append(f"{series.left_out} samples are no numbers and were left out")
-    if series.breaks.size:
-        longest = float(series.steps[series.breaks].max())
-        found.append(f"{series.breaks.size} gaps, the longest {longest:.3g} s; nothing is said about them")
     if noise > NOISE:
         found.append(f"noisy by about {1000.0 * noise:.0f} mV: swing from the 2nd to the 98th percentile")
     if spikes:
