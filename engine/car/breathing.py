@@ -244,6 +244,21 @@ def boost(engine: Engine, baro: float) -> tuple[float, float]:
     return min(max(duty, 5.0), 92.0), baro + gain - 1.0
 
 
+def _drawn(frame: _Frame, pressure: float, total: float) -> tuple[tuple[tuple[str, float], ...], float]:
+    """Return the leaks and the flow of a purge valve that should be shut, g/s.
+
+    A hole larger than the engine's appetite lets in no more than the engine swallows.
+    """
+    engine = frame.engine
+    charge = pressure * 1.05 if pressure > frame.baro else frame.baro
+    leaks = _leaks(engine, pressure, frame.baro, charge)
+    purge = hole_flow(engine.fuel.purge_leak_mm, min(pressure, frame.baro), frame.baro, engine.ambient_c)
+    part = min(1.0, 0.98 * total / max(sum(flow for _, flow in leaks) + purge, 1e-9))
+    if 0.0 < part < 1.0:
+        return tuple((place, part * flow) for place, flow in leaks), part * purge
+    return leaks, purge
+
+
 def _breath(
     frame: _Frame,
     rpm: float,
@@ -255,21 +270,14 @@ def _breath(
 ) -> Breath:
     """Return the whole air side from the solved pressure: leaks, metered air, what each bank gets of it."""
     engine = frame.engine
-    charge = pressure * 1.05 if pressure > frame.baro else frame.baro
-    leaks = _leaks(engine, pressure, frame.baro, charge)
-    purge = hole_flow(engine.fuel.purge_leak_mm, min(pressure, frame.baro), frame.baro, engine.ambient_c)
-    # a hole larger than the engine's appetite lets in no more than the engine swallows
-    part = min(1.0, 0.98 * total / max(sum(flow for _, flow in leaks) + purge, 1e-9))
-    if 0.0 < part < 1.0:
-        leaks, purge = tuple((place, part * flow) for place, flow in leaks), part * purge
-    drawn = sum(flow for _, flow in leaks)
-    metered = max(total - drawn - purge, 0.05)
-    one_sided = {place: flow for place, flow in leaks if place.startswith("gasket")}
-    common = total - sum(one_sided.values())
+    leaks, purge = _drawn(frame, pressure, total)
+    metered = max(total - sum(flow for _, flow in leaks) - purge, 0.05)
     shares = tuple(flow / sum(flows) for flow in flows)
-    bank_air = tuple(
-        common * share + one_sided.get(f"gasket_b{index + 1}", 0.0) for index, share in enumerate(shares)
-    )
+    one_sided = [
+        sum(flow for place, flow in leaks if place == f"gasket_b{bank + 1}") for bank in range(len(flows))
+    ]
+    common = total - sum(one_sided)
+    bank_air = tuple(common * share + own for share, own in zip(shares, one_sided, strict=True))
     sound = _Frame(engine, frame.baro, frame.celsius, frame.litres, 1.0)
     healthy_backs = tuple(PRESSURE_PER_FLOW / frame.litres * flow for flow in flows)
     return Breath(

@@ -217,10 +217,9 @@ def settle_bank(
     state: State,
     point: Point,
     given: Supply,
-    shown_c: float,
-    feed_v: float,
-    learned: float | None,
-    opposite: int,
+    loop: Loop,
+    tip: float,
+    learned: float,
 ) -> Mixture:
     """Return the mixture one bank settles at.
 
@@ -230,57 +229,54 @@ def settle_bank(
         state: the state.
         point: its operating point.
         given: air and fuel before the trim.
-        shown_c: coolant temperature the control unit sees.
-        feed_v: heater feed, V.
-        learned: long-term trim, %, to hold in open loop; None: what a sound sensor would have taught here.
-        opposite: with crossed sensors the way this bank runs away, +1 or -1.
+        loop: its loop status.
+        tip: electrode of its sensor, degC.
+        learned: total trim, %, whose long-term part an open loop holds.
     """
     sensor = engine.banks[index].upstream
-    tip = heated_tip(sensor, feed_v, point.unheated_tip)
-    loop = loop_status(engine, state, shown_c, tip, sensor)
-    dilution, misfire, lambda_, needed, short, long = 1.0, 0.0, 1.0, 0.0, 0.0, 0.0
+    dilution, needed = 1.0, 0.0
+    trim = (0.0, split_trim(learned, engine.learned)[1])
     charges: tuple[Charge, ...] = ()
     for _ in range(5):
         if loop == "closed":
-            target = sensor_target(sensor, tip, point) / dilution
-            needed = _need(given, target)
-            if engine.upstream_crossed and len(engine.banks) == 2:
-                needed = 100.0 * opposite
-            short, long = split_trim(needed, engine.learned)
-        else:
-            taught = given.needed(1.0) if learned is None else learned
-            needed, short, long = 0.0, 0.0, split_trim(taught, engine.learned)[1]
-        trim = short + long
-        lambda_ = given.lambda_at(trim)
-        charges = _charges(engine, index, given, trim, state, point)
-        missed = sum(charge.missed * charge.fuel for charge in charges) / sum(c.fuel for c in charges)
-        new = (1.0 + given.leaked / given.air) / (1.0 - (1.0 - ELECTRODE_BURNS) * missed)
-        misfire = sum(charge.missed for charge in charges) / len(charges)
-        settled = abs(new - dilution) < 1e-9
-        dilution = new
-        if settled:
+            needed = _needed(engine, index, given, sensor_target(sensor, tip, point) / dilution)
+            trim = split_trim(needed, engine.learned)
+        charges = _charges(engine, index, given, sum(trim), state, point)
+        before, dilution = dilution, _dilution(given, charges)
+        if abs(before - dilution) < 1e-9:
             break
-    seen = lambda_ * dilution
+    lambda_ = given.lambda_at(sum(trim))
     return Mixture(
         air=given.air,
         fuel=given.air / given.stoich / lambda_,
-        short=short,
-        long=long,
+        short=trim[0],
+        long=trim[1],
         needed=needed,
         loop=loop,
         lambda_true=lambda_,
-        lambda_seen=seen,
-        lambda_shown=shown_lambda(sensor, seen),
+        lambda_seen=lambda_ * dilution,
+        lambda_shown=shown_lambda(sensor, lambda_ * dilution),
         dilution=dilution,
         leaked=given.leaked,
-        misfire=misfire,
+        misfire=sum(charge.missed for charge in charges) / len(charges),
         tip_c=tip,
         charges=charges,
     )
 
 
-def _need(given: Supply, target: float) -> float:
-    """Return the trim a target asks for; a sensor no mixture satisfies asks for more than there is."""
+def _dilution(given: Supply, charges: tuple[Charge, ...]) -> float:
+    """Return the lambda the electrode meets over the burnt one: leaked air, oxygen of missed charges."""
+    missed = sum(charge.missed * charge.fuel for charge in charges) / sum(charge.fuel for charge in charges)
+    return (1.0 + given.leaked / given.air) / (1.0 - (1.0 - ELECTRODE_BURNS) * missed)
+
+
+def _needed(engine: Engine, index: int, given: Supply, target: float) -> float:
+    """Return the trim a target asks for; beyond all authority when no mixture satisfies the sensor.
+
+    With crossed sensors each bank corrects the other: they run away from each other.
+    """
+    if engine.upstream_crossed and engine.two_banks:
+        return 100.0 if index == 0 else -100.0
     if target == 0.0:
         return 100.0
     return -100.0 if math.isinf(target) else given.needed(target)

@@ -20,7 +20,7 @@ from engine.car.mixture_loop import (
     supply,
 )
 from engine.car.parameters import Bank, Engine
-from engine.car.points import POINTS, STANDING, Point
+from engine.car.points import LONG_PART, POINTS, STANDING, Point
 from engine.car.settled import AirState, BankState, Coolant, Flow, FuelState, Gas, Settled, State, Volts
 from engine.car.surroundings import coolant, shown_temperature, volts
 from engine.formulas.fuel_types import Fuel
@@ -153,13 +153,8 @@ def _mixtures(
         loop = loop_status(engine, state, warmth.shown, tip, bank.upstream)
         ordered = ordered_mixture(state, loop, warmth.shown, warmth.true)
         given = supply(engine, index, breath, gain, supplies.battery, ordered)
-        learned = _learned(engine, state, index, loop, breath, gain, supplies)
-        opposite = 1 if index == 0 else -1
-        found.append(
-            settle_bank(
-                engine, index, state, point, given, warmth.shown, supplies.heater_feed, learned, opposite
-            )
-        )
+        learned = _learned(engine, state, index, breath, gain, supplies)
+        found.append(settle_bank(engine, index, state, point, given, loop, tip, learned))
     if engine.upstream_crossed and engine.two_banks:
         first, second = found
         found = [
@@ -169,15 +164,11 @@ def _mixtures(
     return fuel, tuple(found)
 
 
-def _learned(
-    engine: Engine, state: State, index: int, loop: str, breath: Breath, gain: float, supplies: Volts
-) -> float | None:
+def _learned(engine: Engine, state: State, index: int, breath: Breath, gain: float, supplies: Volts) -> float:
     """Return the trim an open loop holds: at full throttle that of a pull, else a sound sensor's."""
-    if loop == "closed":
-        return None
     if state in ("wot", "snap"):
         pull = _settle(engine, "load").banks[index]
-        return pull.needed if pull.loop == "closed" else pull.long
+        return pull.needed if pull.loop == "closed" else pull.long / LONG_PART
     return supply(engine, index, breath, gain, supplies.battery, 1.0).needed(1.0)
 
 
@@ -216,10 +207,8 @@ def _assembled(
     )
 
 
-def _bank(
-    engine: Engine, index: int, state: State, point: Point, breath: Breath, mixture: Mixture, fuel: Fuel
-) -> tuple[BankState, Flow]:
-    """Return a bank with its gas and heat, and what it sends to the tailpipe, mol/s."""
+def _raw_gas(point: Point, breath: Breath, mixture: Mixture, fuel: Fuel) -> tuple[Flow, Flow]:
+    """Return what the cylinders of a bank send out, mol/s, and the missed charges in it that go as slugs."""
     raw: dict[tuple[float, float], float] = {}
     per_carbon = grams_per_carbon(fuel)
     for charge in mixture.charges:
@@ -230,11 +219,19 @@ def _bank(
         (moles, cylinder_gas(lambda_, fuel, missed, point.unburnt, nitric))
         for (lambda_, missed), moles in raw.items()
     )
-    sensed = add(((1.0, out), (1.0, air_flow(mixture.leaked)))) if mixture.leaked else out
-    bank = engine.banks[index]
     slugs = add(
         (moles * missed * SLIPS, raw_charge(lambda_, fuel)) for (lambda_, missed), moles in raw.items()
     )
+    return out, slugs
+
+
+def _bank(
+    engine: Engine, index: int, state: State, point: Point, breath: Breath, mixture: Mixture, fuel: Fuel
+) -> tuple[BankState, Flow]:
+    """Return a bank with its gas and heat, and what it sends to the tailpipe, mol/s."""
+    out, slugs = _raw_gas(point, breath, mixture, fuel)
+    sensed = add(((1.0, out), (1.0, air_flow(mixture.leaked)))) if mixture.leaked else out
+    bank = engine.banks[index]
     mixed = add(((1.0, sensed), (-1.0, slugs)))
     after = add(((1.0, convert(mixed, fuel, _conversion(bank, state, point))), (1.0, slugs)))
     rise = heat_rise(sensed, after, point.shell_in)
