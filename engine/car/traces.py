@@ -7,7 +7,7 @@ import math
 from engine.car.limit_cycle import Cycle, lag, limit_cycle
 from engine.car.mixture_loop import heated_tip
 from engine.car.parameters import Catalyst, Engine, Zirconia
-from engine.car.points import POINTS
+from engine.car.points import HEATED_TIP_C, POINTS
 from engine.car.settled import BankState, Settled, State
 from engine.car.zirconia_cell import aged, cell_volts, on_the_wire, shown_volts
 
@@ -125,7 +125,7 @@ def _downstream(
 ) -> tuple[float, ...]:
     bank, state = engine.banks[index], settled.banks[index]
     sensor = bank.downstream
-    tip = heated_tip(sensor, settled.volts.heater_feed, 480.0) - (750.0 - DOWNSTREAM_TIP_C)
+    tip = heated_tip(sensor, settled.volts.heater_feed, 480.0) - (HEATED_TIP_C - DOWNSTREAM_TIP_C)
     if not settled.running:
         tip = tip if settled.state == "overrun" else engine.ambient_c
         return (shown_volts(sensor, state.lambda_seen, tip),) * len(times)
