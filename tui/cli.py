@@ -45,6 +45,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_check(commands)
     _add_report(commands)
     _add_work(commands)
+    _add_trace(commands)
     _add_map(commands)
     _add_catalogue(commands)
     _add_shop(commands)
@@ -113,6 +114,21 @@ def _add_work(commands: _Commands[_Parser]) -> None:
     work.add_argument("formula", nargs="?", metavar="FORMULA", help="its name; without one, all are listed")
     work.add_argument("values", nargs="*", metavar="NAME=VALUE", help="with a unit if you like: temp=600degC")
     work.add_argument("--json", action="store_true", help="print the results as JSON")
+
+
+def _add_trace(commands: _Commands[_Parser]) -> None:
+    trace = _command(
+        commands,
+        "trace",
+        "measure a recorded oxygen sensor signal: numbers, verdict for each limit, drawing",
+        "layby trace upstream.csv --column 'B1S1 (V)'",
+    )
+    trace.add_argument("file", type=Path, metavar="FILE", help="columns of time and volts, as text")
+    trace.add_argument(
+        "--column", action="append", default=[], metavar="NAME", help="a column of volts, by name or number"
+    )
+    trace.add_argument("--rate", type=float, metavar="N", help="samples a second of a file without times")
+    trace.add_argument("--json", action="store_true", help="print numbers and verdicts as JSON")
 
 
 def _add_map(commands: _Commands[_Parser]) -> None:
@@ -221,6 +237,8 @@ def _handler(command: str | None) -> Callable[[argparse.Namespace], int]:
             from tui.commands.report import run
         case "work":
             from tui.commands.work import run
+        case "trace":
+            from tui.commands.trace import run
         case "reach":
             from tui.commands.reach import run
         case "rejudge":

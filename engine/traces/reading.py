@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from engine.errors import LONGEST_SHOWN, did_you_mean, shown
+from engine.inert import inert
 from engine.traces.layout import (
     CLOCK,
     MISSING,
@@ -337,7 +338,7 @@ def _channel(table: _Table, layout: Layout, column: int) -> tuple[Channel, list[
     import numpy as np
 
     numbers = table.numbers[:, column]
-    name = layout.names[column] or f"column {column + 1}"
+    name = inert(layout.names[column], limit=LONGEST_SHOWN) or f"column {column + 1}"
     finite = numbers[np.isfinite(numbers)]
     if finite.size < 3:
         raise TraceError(f"{shown(name)} holds {finite.size} numbers: choose another with --column")
@@ -348,4 +349,4 @@ def _channel(table: _Table, layout: Layout, column: int) -> tuple[Channel, list[
             raise TraceError(f"{shown(name)} reaches {size:.4g}: no volts of a sensor, choose with --column")
         told.append(f"numbers up to {float(finite.max()):.4g} in {shown(name)}: taken as mV")
         scale = 1e-3
-    return Channel(name[:LONGEST_SHOWN], numbers * (scale or 1.0), sensor_of(name)), told
+    return Channel(name, numbers * (scale or 1.0), sensor_of(name)), told

@@ -10,10 +10,11 @@ from typing import Any
 
 def print_json(data: Any) -> None:
     """Print *data* as JSON, with escapes where the output is not UTF-8."""
-    print(json.dumps(data, indent=2, ensure_ascii=not _shows_everything(), allow_nan=False))
+    print(json.dumps(data, indent=2, ensure_ascii=not shows_everything(), allow_nan=False))
 
 
-def _shows_everything() -> bool:
+def shows_everything() -> bool:
+    """Tell whether standard output can show every sign."""
     try:
         return codecs.lookup(sys.stdout.encoding or "ascii").name.startswith("utf")
     except LookupError:
