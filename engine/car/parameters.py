@@ -15,7 +15,9 @@ sensor), lambda_shown (what the sensor makes of it), misfire (lost charge 0-1), 
 (``Gas``: co co2 o2 h2 %, hc ppm hexane, no ppm, dry), in_c, out_c, back_pressure; ``misfires``
 (share per cylinder), ``stalls``; ``tailpipe`` (Gas, and its ``lambda_``); ``coolant``: true, shown;
 ``volts``: battery, pump, heater_feed, ref5, engine_drop, ecu_drop, feed_drop (V).
-Reference cars: ``engine.car.reference_cars``.
+Reference cars: ``engine.car.reference_cars``. Besides: ``traces.trim_swing``, ``forced.forced_trace`` and
+``forced.forced_volts`` (propane, fuel cut), ``fuelling.pump_flow`` (mL/s), ``zirconia_cell.shown_volts``,
+``surroundings.thermistor_ohms``.
 """
 
 from __future__ import annotations
@@ -74,7 +76,7 @@ class Zirconia:
 class Catalyst:
     """One catalyst."""
 
-    store_g: float = 0.12
+    store_g: float = 0.08
     """Oxygen it gives and takes within a swing of the loop, hot, g; a swing at 2500 brings about 0.015."""
     active: float = 1.0
     """Share of the conversion of a sound catalyst that is left; about 0.35 worn out."""

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import lru_cache
 
+from engine.car.bank_gas import bank_state
 from engine.car.breathing import Breath, barometer, boost, breathe, peak_air
-from engine.car.catalyst import Conversion, convert, heat_rise
-from engine.car.exhaust import add, air_flow, blend, cylinder_gas, dry, grams_per_carbon, raw_charge
+from engine.car.exhaust import add, blend, dry
 from engine.car.fuelling import fuel_state, injector_gain, pulse, rail_pressure
 from engine.car.mixture_loop import (
     Mixture,
@@ -21,9 +21,8 @@ from engine.car.mixture_loop import (
 )
 from engine.car.parameters import Bank, Engine
 from engine.car.points import LONG_PART, POINTS, STANDING, Point
-from engine.car.settled import AirState, BankState, Coolant, Flow, FuelState, Gas, Settled, State, Volts
+from engine.car.settled import AirState, BankState, Coolant, FuelState, Gas, Settled, State, Volts
 from engine.car.surroundings import coolant, shown_temperature, volts
-from engine.formulas.fuel_types import Fuel
 
 AIR_GAS = Gas(co=0.0, co2=0.04, o2=20.9, h2=0.0, hc=0.0, no=0.0)
 """What stands in the exhaust of an engine that does not burn anything."""
@@ -31,10 +30,6 @@ CRANK_RPM, CRANK_VACUUM = 200.0, 15.0
 IDLE_FASTER_PER_K, IDLE_FASTER_BELOW_C = 6.4, 60.0
 IDLE_THROTTLE = 4.5
 """Commanded opening at a healthy idle, %."""
-SLIPS = 0.3
-"""Share of a missed charge that passes the catalyst as a slug, too much at once to burn; chosen."""
-CAT_LOSS_K, CAT_SHELL = 20.0, 0.9
-"""Cooling along the catalyst, K, and the share of the gas's warming its shell shows; chosen."""
 
 
 def settle(engine: Engine, state: str) -> Settled:
@@ -185,7 +180,7 @@ def _assembled(
     gases = blend(float(round(engine.fuel.ethanol_pct)))
     banks, tails = [], []
     for index, mixture in enumerate(mixtures):
-        bank, tail = _bank(engine, index, state, point, breath, mixture, gases)
+        bank, tail = bank_state(engine, index, state, point, breath, mixture, gases)
         banks.append(bank)
         tails.append((1.0, tail))
     pulse_ms = pulse(engine, sum(mixture.fuel for mixture in mixtures), breath.rpm, fuel.across)
@@ -205,76 +200,6 @@ def _assembled(
         volts=supplies,
         knock_retard=_knock(engine, state, breath, warmth),
     )
-
-
-def _raw_gas(point: Point, breath: Breath, mixture: Mixture, fuel: Fuel) -> tuple[Flow, Flow]:
-    """Return what the cylinders of a bank send out, mol/s, and the missed charges in it that go as slugs."""
-    raw: dict[tuple[float, float], float] = {}
-    per_carbon = grams_per_carbon(fuel)
-    for charge in mixture.charges:
-        key = (charge.lambda_, charge.missed)
-        raw[key] = raw.get(key, 0.0) + charge.fuel / per_carbon
-    nitric = point.nitric * (1.0 - 2.0 * breath.egr if breath.egr < 0.5 else 0.0)
-    out = add(
-        (moles, cylinder_gas(lambda_, fuel, missed, point.unburnt, nitric))
-        for (lambda_, missed), moles in raw.items()
-    )
-    slugs = add(
-        (moles * missed * SLIPS, raw_charge(lambda_, fuel)) for (lambda_, missed), moles in raw.items()
-    )
-    return out, slugs
-
-
-def _bank(
-    engine: Engine, index: int, state: State, point: Point, breath: Breath, mixture: Mixture, fuel: Fuel
-) -> tuple[BankState, Flow]:
-    """Return a bank with its gas and heat, and what it sends to the tailpipe, mol/s."""
-    out, slugs = _raw_gas(point, breath, mixture, fuel)
-    sensed = add(((1.0, out), (1.0, air_flow(mixture.leaked)))) if mixture.leaked else out
-    bank = engine.banks[index]
-    mixed = add(((1.0, sensed), (-1.0, slugs)))
-    after = add(((1.0, convert(mixed, fuel, _conversion(bank, state, point))), (1.0, slugs)))
-    rise = heat_rise(sensed, after, point.shell_in)
-    inlet, outlet = _shells(bank, point, rise, engine.ambient_c)
-    found = BankState(
-        air=mixture.air,
-        fuel=mixture.fuel,
-        short=mixture.short,
-        long=mixture.long,
-        needed=mixture.needed,
-        loop=mixture.loop,
-        lambda_true=mixture.lambda_true,
-        lambda_seen=mixture.lambda_seen,
-        lambda_shown=mixture.lambda_shown,
-        dilution=mixture.dilution,
-        misfire=mixture.misfire,
-        tip_c=mixture.tip_c,
-        engine_out=dry(out),
-        at_sensor=dry(sensed),
-        after_catalyst=dry(after),
-        in_c=inlet,
-        out_c=outlet,
-        back_pressure=breath.back_pressure[index],
-    )
-    return found, after
-
-
-def _conversion(bank: Bank, state: State, point: Point) -> Conversion:
-    """Return what is left of the catalyst's conversion: age, and soot that 20 min at load burn off."""
-    soot = 0.0 if state == "reload" else bank.catalyst.soot
-    left = bank.catalyst.active * (1.0 - 0.5 * soot)
-    return Conversion(
-        point.burning * left, point.burning * left * 0.99, 0.96 * left if point.burning > 0.5 else 0.0
-    )
-
-
-def _shells(bank: Bank, point: Point, rise: float, ambient: float) -> tuple[float, float]:
-    """Return the shell temperatures ahead of and behind the catalyst, °C."""
-    blocked = max(0.0, bank.exhaust_restriction - 1.0)
-    inlet = min(point.shell_in + 25.0 * blocked, 900.0)
-    outlet = inlet - CAT_LOSS_K + CAT_SHELL * rise
-    held = 1.0 / (1.0 + 0.06 * blocked)
-    return inlet, ambient + (outlet - ambient) * held * (point.shell_in / inlet) ** 0.3
 
 
 def _air(engine: Engine, state: State, breath: Breath) -> AirState:

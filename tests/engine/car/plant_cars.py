@@ -81,7 +81,7 @@ def random_engine(seed: int) -> Engine:
         ),
         lambda car: with_cylinder(car, draw.randint(1, 4), injector_flow=draw.uniform(0.7, 1.1)),
         lambda car: with_cylinder(car, draw.randint(1, 4), compression_kpa=draw.uniform(500.0, 1250.0)),
-        lambda car: with_catalyst(car, active=draw.uniform(0.2, 1.0)),
+        lambda car: with_catalyst(car, active=draw.uniform(0.2, 1.0), store_g=draw.uniform(0.002, 0.1)),
     )
     for change in draw.sample(changes, draw.randint(0, 4)):
         engine = change(engine)

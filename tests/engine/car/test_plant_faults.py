@@ -194,3 +194,12 @@ def test_late_valves_take_vacuum_and_filling() -> None:
 def test_nothing_is_learnt_after_a_reset() -> None:
     fresh = settle(replace(CAR, learned=0.0), "idle").banks[0]
     assert (fresh.long, round(fresh.short, 1)) == (0.0, 1.5)
+
+
+def test_a_hunt_too_slow_for_the_store_shows_in_the_gas() -> None:
+    lazy = with_sensor(CAR, rise_s=0.7, fall_s=0.52, diffusion_s=0.5, gain=0.8)
+    gas, healthy = settle(lazy, "2500").tailpipe, settle(CAR, "2500").tailpipe
+    assert 0.08 < gas.co < 0.25
+    assert gas.co > 3.0 * healthy.co
+    assert gas.o2 > 3.0 * healthy.o2
+    assert gas.lambda_ == pytest.approx(1.0, abs=0.005)
