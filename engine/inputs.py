@@ -176,6 +176,10 @@ class Inputs(Fold):
         """Keep a remark with the step at hand."""
         self._record({"kind": "note", "text": text, "at": self.now() or 0.0, **self._here()})
 
+    def keep_trace(self, recording: Mapping[str, Any]) -> int:
+        """Keep a recorded signal with the step at hand, as `engine.traces.keeping.kept` packs it."""
+        return self._record({"kind": "trace", **recording, "at": self.now() or 0.0, **self._here()})
+
     def predict(self, answer: str, *, right: bool) -> None:
         """Keep what a learner predicted of the step at hand, before its verdict."""
         self._record({"kind": "predicted", "answer": answer, "right": right, **self._here()})

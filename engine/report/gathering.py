@@ -9,6 +9,7 @@ from typing import Any
 from engine.catalogue import Catalogue, Source
 from engine.measured import Answer
 from engine.money import saving
+from engine.report.recordings import gather_recordings
 from engine.suspects import codes_evidence, rank
 from engine.tree import Strength
 from engine.walk_state import Event, WalkState
@@ -56,6 +57,7 @@ def gather(header: Mapping[str, Any], walk: Walk) -> dict[str, Any]:
         "entries": sum(e["kind"] == "taken" for e in events),
         "saving": _saving(concluded, opened_end, walk),
         "minutes": round(sum(e["minutes"] for e in events if e["kind"] == "taken"), 1),
+        "recordings": gather_recordings(events, catalogue),
         "trim_points": _trim_points(_since_last_repair(path, state)),
     }
 

@@ -32,11 +32,15 @@ class Block:
     items: list[str] = field(default_factory=list)
     head: tuple[str, ...] = ()
     rows: list[tuple[str, ...]] = field(default_factory=list)
+    drawing: tuple[str, ...] = ()
+    """Lines of text that draw something; shown where *svg* cannot be."""
+    svg: str = ""
+    """The same as an SVG element, made of numbers and fixed words only."""
 
     @property
     def is_empty(self) -> bool:
         """Tell whether nothing stands under the heading."""
-        return not (self.texts or self.items or self.rows)
+        return not (self.texts or self.items or self.rows or self.drawing)
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,4 +177,15 @@ def _workshop(data: Mapping[str, Any]) -> Sequence[Block]:
     repairs = Block(
         "Repaired on the way", items=[text or "as advised" for text in data["repairs_on_the_way"]]
     )
-    return (path, repairs, limits, unusual, effort)
+    return (path, *(_recorded(entry) for entry in data["recordings"]), repairs, limits, unusual, effort)
+
+
+def _recorded(entry: Mapping[str, Any]) -> Block:
+    """Return a recorded signal with its numbers and its drawing."""
+    return Block(
+        f"Recorded signal: {entry['title']}",
+        texts=[f"{entry['file']}, {entry['column']}: {entry['length']}."],
+        items=[*entry["numbers"], *(f"mind: {notice}" for notice in entry["notices"])],
+        drawing=tuple(entry["drawing"]),
+        svg=entry["svg"],
+    )

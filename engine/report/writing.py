@@ -54,6 +54,8 @@ def _markdown_block(block: Block) -> list[str]:
         lines.append(_markdown_row(block.head))
         lines.append("|" + " --- |" * len(block.head))
         lines += [*(_markdown_row(row) for row in block.rows), ""]
+    if block.drawing:
+        lines += ["```", *(inert(line) for line in block.drawing), "```", ""]
     return lines
 
 
@@ -77,7 +79,7 @@ def _html_block(block: Block) -> str:
     texts = "".join(f"<p>{html_safe(text)}</p>\n" for text in block.texts)
     items = "".join(f"<li>{html_safe(item)}</li>\n" for item in block.items)
     listed = f"<ul>\n{items}</ul>\n" if items else ""
-    return f"<h2>{html_safe(block.title)}</h2>\n{texts}{listed}{_html_table(block)}"
+    return f"<h2>{html_safe(block.title)}</h2>\n{texts}{block.svg}{listed}{_html_table(block)}"
 
 
 def _html_table(block: Block) -> str:

@@ -16,6 +16,7 @@ from tui.hearing import Heard
 from tui.keys import Key, bindings
 from tui.screens.base import JobScreen
 from tui.screens.declining import Declining
+from tui.screens.trace import TraceWay, asks_recording
 from tui.screens.ways import Ways, is_crossings
 from tui.session import JobSession
 from tui.text import COLUMN, content, first_sentences, joined, stacked
@@ -38,6 +39,7 @@ class StepScreen(JobScreen):
         Key("x", "cannot", "cannot", "This reading, or the whole step, cannot be done"),
         Key("c", "count down", "count", "Run the countdown of this step", in_line=False),
         Key("k", "tap", "tap", "Count crossings with the space bar, or from recorded volts"),
+        Key("t", "trace", "trace", "Read a recorded sensor signal from a file: drawn, measured, filled in"),
         Key("f", "figure", "figure", "Type the maker's figure, or say that it is not to hand"),
         Key("p", "paste", "paste", "Paste a block of the code reader, or read a log file"),
     )
@@ -50,6 +52,7 @@ class StepScreen(JobScreen):
         self.page_lines = first_page(ask.lines)
         self.notes = StepNotes(session, ask, self.page_lines)
         self.ways = Ways(self)
+        self.trace_way = TraceWay(self)
         self.declining = Declining(self)
         self.wait = WaitLine(ask.step.wait or 0.0, [line.reading for line in self.page_lines])
         self._waiting: list[tuple[Slot, str]] = []
@@ -334,6 +337,10 @@ class StepScreen(JobScreen):
         """Count crossings with the space bar."""
         self.ways.tap()
 
+    def action_trace(self) -> None:
+        """Read a recorded signal from a file."""
+        self.trace_way.ask()
+
     def action_figure(self) -> None:
         """Type a maker's figure, or say that it is not to hand."""
         self.ways.figure()
@@ -362,6 +369,8 @@ class StepScreen(JobScreen):
         useless = set() if self.ask.step.wait else {"count"}
         if not any(is_crossings(line.reading) for line in self.page_lines):
             useless.add("tap")
+        if not any(asks_recording(line.reading) for line in self.page_lines):
+            useless.add("trace")
         if not self.ways.figures():
             useless.add("figure")
         keys = [key for key in super().line_keys() if key.action not in useless]

@@ -43,7 +43,8 @@ class Ways:
     def _table(self) -> EntryTable:
         return self.screen.query_one(EntryTable)
 
-    def _say(self, words: str) -> None:
+    def say(self, words: str) -> None:
+        """Say something under the fields."""
         self.screen.query_one(QuestionLine).say(words)
 
     # ------------------------------------------------------------- a pasted block
@@ -53,7 +54,7 @@ class Ways:
         lines = self._open_lines()
         states = states_of([line.reading.state for line in lines])
         if not lines:
-            self._say("Nothing is open here that a block could fill.")
+            self.say("Nothing is open here that a block could fill.")
         elif len(states) > 1:
             words = self.session.catalogue.words
             options = [(state, words.get(state, state)) for state in states]
@@ -63,8 +64,12 @@ class Ways:
             self._ask_block(states[0] if states else "any")
 
     def _open_lines(self) -> list[Line]:
-        closed = {slot.reading.id for slot in self._table.slots if slot.status != "open"}
+        closed = self.closed()
         return [line for line in self.screen.ask.lines if line.reading.id not in closed]
+
+    def closed(self) -> frozenset[str]:
+        """Return the readings on this screen that are answered or cannot be had."""
+        return frozenset(slot.reading.id for slot in self._table.slots if slot.status != "open")
 
     def _ask_block(self, state: str) -> None:
         note = "Paste what the code reader exports, or write the path of its log. You confirm each value."
@@ -78,10 +83,11 @@ class Ways:
         pasted = read_block(
             text, session.catalogue, [r.id for r in readings], state, facts=session.facts(), units=units
         )
-        page = MatchesPage(text, pasted, session.catalogue.label, self._take_match)
-        self.screen.app.push_screen(page, self._after_matches)
+        page = MatchesPage(text, pasted, session.catalogue.label, self.take_match)
+        self.screen.app.push_screen(page, self.after_matches)
 
-    def _take_match(self, match: Match, heard: Heard) -> str:
+    def take_match(self, match: Match, heard: Heard) -> str:
+        """Put a match on disk and into its field; return what went wrong, or nothing."""
         slot = next((s for s in self._table.slots if s.reading.id == match.reading), None)
         if slot is None:
             reading = self.session.catalogue.readings[match.reading]
@@ -103,7 +109,8 @@ class Ways:
             with slot.control.prevent(Input.Changed):
                 slot.control.value = typed
 
-    def _after_matches(self, taken: int | None) -> None:
+    def after_matches(self, taken: int | None) -> None:
+        """Go to the next open field, or on in the walk."""
         following = self._table.next_open()
         if taken and following is None:
             self.screen.app.desk.go_on(self.session)
@@ -118,7 +125,7 @@ class Ways:
         at = self._table.at_hand()
         slot = at if at in slots else next((s for s in slots if s.status == "open"), None)
         if slot is None:
-            self._say("No crossings are counted here.")
+            self.say("No crossings are counted here.")
             return
         known = self.session.walk.state.values().get(RATE)
         if known is not None or RATE not in self.session.catalogue.readings:
@@ -198,7 +205,7 @@ class Ways:
         """Ask which figure is typed, or whether none is to hand."""
         missing = self.figures()
         if not missing:
-            self._say("No limit of this step waits for a maker's figure.")
+            self.say("No limit of this step waits for a maker's figure.")
             return
         options = [(reading.id, f"type it: {reading.label}") for reading in missing]
         options.append(("", "not to hand"))
@@ -213,7 +220,7 @@ class Ways:
             return
         if not name:
             if self.screen.attempt(self._none_to_hand):
-                self._say("Kept: the maker's figure is not to hand.")
+                self.say("Kept: the maker's figure is not to hand.")
             return
         reading = self.session.catalogue.readings[name]
         page = FigurePage(
@@ -238,5 +245,5 @@ class Ways:
             if not self.screen.attempt(lambda: self.session.walk.note(words)):
                 return
         self.screen.show_limits()
-        self._say(f"{told}, on disk")
+        self.say(f"{told}, on disk")
         self._table.point_at(self._table.next_open())
