@@ -11,6 +11,7 @@ from pathlib import Path
 
 from engine.errors import LaybyError
 
+FUEL_NAMES = ("petrol", "e5", "e10", "e20", "e50", "e85", "e100", "lpg", "cng")
 OK, FINDINGS, BAD_INPUT = 0, 1, 2
 """Exit codes: done; ``check`` found something; what was given cannot be used."""
 
@@ -46,6 +47,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_report(commands)
     _add_work(commands)
     _add_trace(commands)
+    _add_gas(commands)
     _add_map(commands)
     _add_catalogue(commands)
     _add_shop(commands)
@@ -129,6 +131,24 @@ def _add_trace(commands: _Commands[_Parser]) -> None:
     )
     trace.add_argument("--rate", type=float, metavar="N", help="samples a second of a file without times")
     trace.add_argument("--json", action="store_true", help="print numbers and verdicts as JSON")
+
+
+def _add_gas(commands: _Commands[_Parser]) -> None:
+    gas = _command(
+        commands,
+        "gas",
+        "say what the gases of an exhaust tell together, and what they cannot",
+        "layby gas --idle co=0.4 co2=14.2 o2=0.8 hc=120 --fast co=0.1 co2=15 o2=0.3 hc=40 no=60",
+    )
+    words = "co= co2= o2= in %, hc= no= in ppm; lambda= of the analyser, sensor= lambda, trim= %"
+    gas.add_argument("--idle", nargs="+", default=[], metavar="GAS=VALUE", help=words)
+    gas.add_argument("--fast", nargs="+", default=[], metavar="GAS=VALUE", help="the same at 2500 rpm")
+    gas.add_argument("--fuel", choices=FUEL_NAMES, default="petrol", help="default: petrol")
+    gas.add_argument("--hc-as", choices=("hexane", "propane", "carbon"), default="hexane", help="HC scale")
+    gas.add_argument(
+        "--before", action="store_true", help="the probe is ahead of the catalyst, or none fitted"
+    )
+    gas.add_argument("--json", action="store_true", help="print as JSON")
 
 
 def _add_map(commands: _Commands[_Parser]) -> None:
@@ -237,6 +257,8 @@ def _handler(command: str | None) -> Callable[[argparse.Namespace], int]:
             from tui.commands.report import run
         case "work":
             from tui.commands.work import run
+        case "gas":
+            from tui.commands.gas import run
         case "trace":
             from tui.commands.trace import run
         case "reach":

@@ -24,6 +24,7 @@ from tui.screens.dialogs import PickPage, WritePage
 from tui.screens.doubt import DoubtScreen, RepairScreen
 from tui.screens.end import DRIVE_WORDS, EndScreen
 from tui.screens.follow import FollowScreen
+from tui.screens.gas import GasPage
 from tui.screens.predict import PredictScreen
 from tui.screens.report import ReportPage
 from tui.screens.step import StepScreen
@@ -269,6 +270,12 @@ class Desk:
     def show_report(self, session: JobSession) -> None:
         """Show the report."""
         self.app.push_screen(ReportPage(session))
+
+    def show_gas(self, session: JobSession) -> None:
+        """Show the gas page; where a step asks gases they may be typed there."""
+        step = self.app.screen if isinstance(self.app.screen, StepScreen) else None
+        page = GasPage(session, step)
+        self.app.push_screen(page, lambda _: step.ways.after_matches(1) if step is not None else None)
 
     def count_down(self, seconds: float, words: str) -> None:
         """Count down in large figures."""

@@ -34,6 +34,7 @@ COMMON = (
     Key("m", "may drive?", "drive", "May the car be driven? Worked out; a person decides"),
     Key("u", "undo list", "undo_list", "What was left clamped, plugged, unplugged or fitted"),
     Key("b", "back", "back", "Correct the last entry"),
+    Key("a", "gas page", "gas", "The gases of the exhaust, and what they say together", in_line=False),
     Key("e", "report", "report", "The report so far", in_line=False),
     Key(
         "g", "this shop", "shop", "This shop's own: pin a note, change a limit, weigh a fault", in_line=False
@@ -230,6 +231,10 @@ class JobScreen(Screen[None]):
     def action_back(self) -> None:
         """Correct the last entry."""
         self.app.desk.corrections.correct_last(self.job_session)
+
+    def action_gas(self) -> None:
+        """Show the gases and what they say."""
+        self.app.desk.show_gas(self.job_session)
 
     def action_report(self) -> None:
         """Show the report."""

@@ -67,6 +67,10 @@ class Ways:
         closed = self.closed()
         return [line for line in self.screen.ask.lines if line.reading.id not in closed]
 
+    def open_slots(self) -> list[Slot]:
+        """Return the fields on this screen that wait for an answer."""
+        return [slot for slot in self._table.slots if slot.status == "open"]
+
     def closed(self) -> frozenset[str]:
         """Return the readings on this screen that are answered or cannot be had."""
         return frozenset(slot.reading.id for slot in self._table.slots if slot.status != "open")
@@ -98,11 +102,11 @@ class Ways:
             return ""
         if not self.screen.record(slot, heard, match.typed):
             return "not taken: Esc, and see under the fields"
-        self._fill_in(slot, match.typed)
+        self.fill_in(slot, match.typed)
         return ""
 
     @staticmethod
-    def _fill_in(slot: Slot, typed: str) -> None:
+    def fill_in(slot: Slot, typed: str) -> None:
         """Show in a field what was taken for it elsewhere."""
         slot.typed = typed
         if isinstance(slot.control, Field):
@@ -167,7 +171,7 @@ class Ways:
             self.screen.declining.write("reading", result.why, slot)
         else:
             typed = f"{result.count:.4g}"
-            self._fill_in(slot, typed)
+            self.fill_in(slot, typed)
             slot.typed = ""
             self.screen.hear_in(slot, self.session.hear(slot.reading, typed), typed)
 
