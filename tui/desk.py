@@ -273,9 +273,14 @@ class Desk:
 
     def show_gas(self, session: JobSession) -> None:
         """Show the gas page; where a step asks gases they may be typed there."""
-        step = self.app.screen if isinstance(self.app.screen, StepScreen) else None
-        page = GasPage(session, step)
-        self.app.push_screen(page, lambda _: step.ways.after_matches(1) if step is not None else None)
+        screen = self.app.screen
+        step = screen if isinstance(screen, StepScreen) and not screen.cautions_due else None
+
+        def back(taken: int | None) -> None:
+            if step is not None and taken:
+                step.ways.after_matches(taken)
+
+        self.app.push_screen(GasPage(session, step), back)
 
     def count_down(self, seconds: float, words: str) -> None:
         """Count down in large figures."""

@@ -127,8 +127,8 @@ def _doubts(sample: Sample, found: float | None, line: float | None, fuel: str) 
     doubts = []
     if sample.co + sample.co2 > FUELS[fuel].greatest_co2 + 1.0:
         doubts.append(
-            f"CO + CO2 of {sample.co + sample.co2:.1f} % is more than this fuel can give: check the fuel, the "
-            "decimal sign and the analyser's zero"
+            f"CO + CO2 of {sample.co + sample.co2:.1f} % is more than this fuel can give: check the fuel, "
+            "the decimal sign and the analyser's zero"
         )
     if 0.0 < sample.co2 < 2.0 and sample.o2 < 10.0:
         doubts.append(f"CO2 of {sample.co2:g} % with little oxygen: a factor of ten may be lost")
@@ -141,8 +141,8 @@ def _doubts(sample: Sample, found: float | None, line: float | None, fuel: str) 
             )
     if found is not None and sample.shown is not None and abs(sample.shown - found) > LAMBDA_GAP:
         doubts.append(
-            f"the analyser shows lambda {sample.shown:.3f}, its gases give {found:.3f}: check fuel setting, HC "
-            "scale and what was typed"
+            f"the analyser shows lambda {sample.shown:.3f}, its gases give {found:.3f}: check fuel "
+            "setting, HC scale and what was typed"
         )
     if sample.o2 < 0.0:
         doubts.append(f"O2 of {sample.o2:g} %: the zero has drifted; air should read 20.9")
@@ -162,8 +162,9 @@ def _combination(sample: Sample, found: float | None, diluted: bool, where: Wher
         )
     if diluted:
         return (
-            "diluted",
-            "Air in the sample: exhaust leak, probe not far enough in, hose. Nothing else counts.",
+            "diluted or very lean",
+            "Air in the sample, or a very lean mixture: these gases cannot tell the two apart. Exhaust, "
+            "probe and hose first.",
         )
     if sample.co > RICH_CO and sample.o2 > DILUTED_O2:
         return "rich and lean together", "CO and O2 both high: one bank or cylinder rich, another lean."

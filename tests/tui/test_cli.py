@@ -19,7 +19,7 @@ from tui.cli import main
 
 ROOT = Path(__file__).parents[2]
 CARS = ROOT / "tests" / "jobs" / "cars"
-COMMANDS = ("walk", "check", "report", "work", "map", "readings", "faults")
+COMMANDS = ("walk", "check", "report", "work", "trace", "gas", "map", "readings", "faults")
 KEYS = {
     "tree", "outcome", "conclusion", "suspects", "path", "not_measured", "assumed", "flagged", "unused",
     "minutes", "proof",

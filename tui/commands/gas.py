@@ -8,6 +8,7 @@ from dataclasses import asdict
 
 from engine.errors import LaybyError, did_you_mean, shown
 from engine.gases import Sample, analyse
+from engine.gases.analysis import Where
 from engine.gases.telling import told
 from tui.commands.printing import print_json
 
@@ -31,7 +32,7 @@ def run(arguments: argparse.Namespace) -> int:
     given = {"idle": arguments.idle, "2500": arguments.fast}
     if not any(given.values()):
         raise GasError("no gases: give --idle and --fast with co= co2= o2= hc=, no= if it is measured")
-    where = "before" if arguments.before else "after"
+    where: Where = "before" if arguments.before else "after"
     found = {
         state: analyse(_sample(values, arguments.hc_as), fuel=arguments.fuel, where=where)
         for state, values in given.items()

@@ -1,4 +1,4 @@
-"""The gas page: the gases of the job at idle and 2500 rpm, what they say together, and what they cannot say."""
+"""The gas page: the gases of the job at idle and 2500 rpm, what they say together and what they cannot."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def asks_gas(reading: Reading) -> bool:
     return any(reading.id == reading_of(gas, state) for gas in GASES for state in STATES)
 
 
-class GasPage(ModalScreen[None]):
+class GasPage(ModalScreen[int]):
     """Shows both samples; ``t`` types what the step asks for, ``c`` says where the probe is."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -53,6 +53,7 @@ class GasPage(ModalScreen[None]):
         super().__init__(classes="page")
         self.session, self.step = session, step
         self.where: Where = "after"
+        self.taken = 0
 
     def compose(self) -> ComposeResult:
         """Lay out heading, table and words, and the keys."""
@@ -144,6 +145,7 @@ class GasPage(ModalScreen[None]):
             return
         if not self.step.record(slot, figure.heard, figure.typed):
             return
+        self.taken += 1
         self.step.ways.fill_in(slot, figure.typed)
         self._draw()
         self.action_type()
@@ -162,5 +164,5 @@ class GasPage(ModalScreen[None]):
         self.query_one("#gas-body", VerticalScroll).scroll_page_up(animate=False)
 
     def action_close(self) -> None:
-        """Back; when the step has all it asked, the walk goes on."""
-        self.dismiss(None)
+        """Back, with how many were typed; when the step has all it asked, the walk goes on."""
+        self.dismiss(self.taken)

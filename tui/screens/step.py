@@ -129,6 +129,11 @@ class StepScreen(JobScreen):
             self.query_one(CautionBlock).settle()
             self._to_fields()
 
+    @property
+    def cautions_due(self) -> bool:
+        """Tell whether cautions of this step are still to be read."""
+        return self.query_one(CautionBlock).is_due
+
     def action_next(self) -> None:
         """Go to the field that is open."""
         if self.query_one(CautionBlock).is_due:

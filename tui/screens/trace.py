@@ -112,8 +112,7 @@ class TracePage(ModalScreen[bool]):
         self.call_after_refresh(self._draw)
 
     def _draw(self) -> None:
-        body = self.query_one("#trace-body")
-        cells = min(body.scrollable_content_region.width, 86)
+        cells = min(self.query_one("#trace-body").region.width - 2, 86)  # beside a bar for scrolling
         if cells < 20:
             return
         rows = 9 if self.app.size.height < 30 else 14
@@ -207,7 +206,7 @@ class TraceWay:
         try:
             recording = load_recording(file)
         except LaybyError as error:
-            self.screen.ways.say(f"! {error}")
+            self.screen.ways.say(f"! {str(error).replace(str(file), file.name)}")
             return
         sensors = list(dict.fromkeys(s for r in self.readings() if (s := sensor_asked(r.id)) is not None))
         pairs = matched(recording.channels, sensors)
