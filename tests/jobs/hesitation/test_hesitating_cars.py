@@ -44,10 +44,10 @@ MUST = table(
         "cam-late": ("cam_crank_correlation", None, "probable", "probable"),
         "pedal-tracks": ("pedal_track_disagree", None, "proven", "proven"),
         "low-voltage": ("low_voltage", None, "probable", "probable"),
-        "worn-plugs": ("ign_plug", None, "open", "open"),
+        "worn-plugs": ("ign_plug", "b1", "probable", "probable"),
         "weak-coil": ("ign_coil", None, "open", "open"),
-        "manifold-sensor-low": ("map_wrong", None, "open", "open"),
-        "air-leak": ("vac_leak_small", None, "open", "open"),
+        "manifold-sensor-low": ("map_wrong", None, "probable", "probable"),
+        "air-leak": ("vac_leak_small", None, "probable", "open"),
     }
 )
 
