@@ -140,7 +140,7 @@ def _add_gas(commands: _Commands[_Parser]) -> None:
         "say what the gases of an exhaust tell together, and what they cannot",
         "layby gas --idle co=0.4 co2=14.2 o2=0.8 hc=120 --fast co=0.1 co2=15 o2=0.3 hc=40 no=60",
     )
-    words = "co= co2= o2= in %, hc= no= in ppm; lambda= of the analyser, sensor= lambda, trim= %"
+    words = "co= co2= o2= in %%, hc= no= in ppm; lambda= of the analyser, sensor= lambda, trim= %%"
     gas.add_argument("--idle", nargs="+", default=[], metavar="GAS=VALUE", help=words)
     gas.add_argument("--fast", nargs="+", default=[], metavar="GAS=VALUE", help="the same at 2500 rpm")
     gas.add_argument("--fuel", choices=FUEL_NAMES, default="petrol", help="default: petrol")

@@ -1,7 +1,8 @@
 """Source: closed forms of plane waveforms (derived here; any table of mathematics), sampled and measured.
 
 The levels 0.30, 0.45 and 0.60 V, between which a signal is judged, are common practice. A first-order lag
-toward a level V reaches v after tau ln((V - v0) / (V - v)); a sine passes v at arcsin((v - c) / A) / (2 pi f).
+toward a level V reaches v after tau ln((V - v0) / (V - v)); a sine passes v at
+arcsin((v - c) / A) / (2 pi f).
 """
 
 from __future__ import annotations
