@@ -93,7 +93,7 @@ class GasPage(ModalScreen[int]):
                 before = label
         lines.append(content("Rules of thumb of the trade; the maker's data and local limits come first."))
         self.query_one("#gas", Static).update(stacked(lines))
-        self.query_one("#keys", KeyLine).show(self._keys())
+        self.call_after_refresh(lambda: self.query_one("#keys", KeyLine).show(self._keys()))
 
     def _table(self) -> list[Content]:
         rows = [content(f"{'':14}" + "".join(f"{STATE_WORDS[state]:>14}" for state in STATES), "bold")]
@@ -111,8 +111,9 @@ class GasPage(ModalScreen[int]):
         keys = [
             Key("escape", "back", "close"),
             Key("c", f"probe {other} catalyst", "where"),
-            Key("pagedown", "more", "page_down"),
         ]
+        if self.query_one("#gas-body").max_scroll_y > 0:
+            keys.append(Key("pagedown", "more", "page_down"))
         if self._open_slots():
             keys.insert(0, Key("t", "type what is asked", "type"))
         return tuple(keys)
