@@ -53,7 +53,8 @@ def source_of(car: Car, severity: float, seed: int = 1) -> bytes:
             lines[name] = value
             continue
         healthy = float(lines.get(name, "0"))
-        lines[name] = f"{healthy + (value - healthy) * severity:.3f}"
+        moved = healthy + (value - healthy) * severity
+        lines[name] = f"{max(0.0, moved) if value >= 0 else moved:.3f}"
     for bank, trims in (("b1", car.b1), ("b2", car.b2)):
         for state, total in zip(("idle", "2500", "load"), trims, strict=True):
             if f"stft_{bank}_{state}" not in lines:
