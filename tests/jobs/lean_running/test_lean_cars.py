@@ -165,6 +165,45 @@ CARS = {
             "maf_swap_dtrim": -18.0,
         },
     ),
+    "one-bank-breather": Car(
+        "pcv_stuck_open",
+        None,
+        (29, 9, 3),
+        moves={
+            "veh_air_metering": "maf",
+            "dtc_stored": "[P0171]",
+            "pinch_pcv_dtrim": -26.0,
+            "smoke_intake": "leak_pcv",
+            "leak_listen": "pcv",
+        },
+        base="healthy-one-bank",
+    ),
+    "one-bank-exhaust": Car(
+        "exh_leak_pre_sensor",
+        "b1",
+        (14, 6, 3),
+        moves={
+            "veh_air_metering": "maf",
+            "dtc_stored": "[P0171]",
+            "smoke_exhaust": "leak_pre_s1",
+            "seal_exhaust_dtrim": -12.0,
+        },
+        base="healthy-one-bank",
+    ),
+    "turbo-breather": Car(
+        "pcv_stuck_open",
+        None,
+        (24, 8, 2),
+        moves={"dtc_stored": "[P0171]", "pinch_pcv_dtrim": -21.0},
+        base="healthy-turbo",
+    ),
+    "pressure-sensor-low": Car(
+        "map_wrong",
+        None,
+        (24, 28, 11),
+        moves={"dtc_stored": "[P0171, P0106]", "map_koeo": 93.0, "map_idle": 25.0, "map_2500": 22.0},
+        base="healthy-one-bank",
+    ),
 }
 SIZES = (0.8, 1.2)
 
