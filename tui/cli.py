@@ -47,6 +47,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_report(commands)
     _add_work(commands)
     _add_trace(commands)
+    _add_trial(commands)
     _add_gas(commands)
     _add_map(commands)
     _add_catalogue(commands)
@@ -116,6 +117,32 @@ def _add_work(commands: _Commands[_Parser]) -> None:
     work.add_argument("formula", nargs="?", metavar="FORMULA", help="its name; without one, all are listed")
     work.add_argument("values", nargs="*", metavar="NAME=VALUE", help="with a unit if you like: temp=600degC")
     work.add_argument("--json", action="store_true", help="print the results as JSON")
+
+
+def _add_trial(commands: _Commands[_Parser]) -> None:
+    trial = _command(
+        commands,
+        "trial",
+        "walk many cars with hidden faults through the trees, and say what the trees get right",
+        "layby trial --cars 500 --seed 7\n  layby trial --against HEAD~1",
+    )
+    trial.add_argument("--tree", default="triage", metavar="ID", help="where to begin (default: triage)")
+    trial.add_argument("--cars", type=int, default=2000, metavar="N", help="how many (default: 2000)")
+    trial.add_argument("--seed", type=int, default=1, metavar="N", help="the same seed, the same cars")
+    trial.add_argument("--faults", metavar="ID,ID", help="only cars with one of these")
+    trial.add_argument("--many", type=int, choices=(0, 1, 2), default=1, help="faults a car (default: 1)")
+    trial.add_argument("--kit", metavar="TOOLS", help="instruments on the van, as MM,CR; else any")
+    trial.add_argument(
+        "--from",
+        dest="source",
+        type=Path,
+        metavar="FILE",
+        help="cars of a file instead, one JSON object a line: fault, side, readings, after_repair",
+    )
+    trial.add_argument("--against", metavar="REV|DIR", help="the same cars through another version too")
+    trial.add_argument("--jobs", type=int, metavar="N", help="processes (default: one a core)")
+    trial.add_argument("--shop", type=Path, metavar="DIR", default=argparse.SUPPRESS, help="shop's files")
+    trial.add_argument("--json", action="store_true", help="print everything as JSON")
 
 
 def _add_trace(commands: _Commands[_Parser]) -> None:
@@ -259,6 +286,8 @@ def _handler(command: str | None) -> Callable[[argparse.Namespace], int]:
             from tui.commands.work import run
         case "gas":
             from tui.commands.gas import run
+        case "trial":
+            from tui.commands.trial import run
         case "trace":
             from tui.commands.trace import run
         case "reach":

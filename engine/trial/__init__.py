@@ -1,0 +1,1 @@
+"""The trial: many cars with hidden faults through the trees, and what the trees made of them."""
