@@ -1,37 +1,21 @@
 """Rules against readings: which exit, and how sure, given what the instruments can know.
 
-Every exit of a step gets the probability that it is the first match, the readings being uncertain. With one
-uncertain reading this is the closed form of JCGM 106:2012 (share of a normal between limits); otherwise the
-share of a fixed low-discrepancy set of points over the *readings* in the manner of JCGM 101:2008, in which
-the accuracy error of one instrument is common to all its readings. Both normal, with the standard uncertainty
-of a rectangular +/-a taken as a/sqrt(3).
+Every exit of a step gets the probability that it is the first match, the readings being uncertain
+(``engine.probabilities``): normal, with the standard uncertainty of a rectangular +/-a taken as a/sqrt(3).
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
-from itertools import pairwise
-from statistics import NormalDist
 
-from engine.catalogue import Reading
+from engine.conditions import Truth, comparisons
 from engine.measured import Value
-from engine.situation import (
-    Point,
-    Situation,
-    Truth,
-    comparisons,
-    quantities,
-    settle,
-    standard_normal_cdf,
-)
+from engine.probabilities import Outcomes, closed_form, sampled
+from engine.resting import compare_readings, condition_readings
+from engine.situation import Point, Situation, settle
 from engine.tree import Compare, Condition, Exit, Grade, Refer, Rule, Settled, Step
 
-PAIRS = 512
-"""Mirrored pairs of points in the low-discrepancy set; p comes out within 0.5 % as a rule, 2 % at worst."""
-AGREED = 128
-"""When this many points all come out the same, the rest would hardly differ (p > 0.99)."""
 FAR = 4.5
 """Standard uncertainties from a limit beyond which a comparison is taken as settled (p < 1e-5)."""
 NEAR = 3.0
@@ -97,17 +81,17 @@ def judge(step: Step, situation: Situation, confidence: float = CONFIDENCE) -> J
         situation: what is known; readings that are missing count as not measurable.
         confidence: the least probability at which an exit is not doubtful.
     """
-    nominal = Point(situation)
+    nominal = situation.as_read
     first = first_match(step, nominal)
     loose = _loose(step, nominal, FAR)
-    outcomes: _Outcomes = [(first, 1.0)]
+    outcomes: Outcomes = [(first, 1.0)]
     if loose:
         near = _settled(step, nominal, loose)
         alone = _only_reading(situation, loose)
         outcomes = (
-            _closed_form(near, situation, loose, alone)
+            closed_form(near, situation, loose, alone, first_match)
             if alone is not None
-            else _sampled(near, situation, _uncertain_readings(situation, loose))
+            else sampled(near, situation, _uncertain_readings(situation, loose), first_match)
         )
     shares = _shares(step, outcomes)
     return _choose(step, shares, confidence, _is_open(step, nominal))
@@ -182,7 +166,7 @@ def _spread(compare: Compare, nominal: Point) -> float:
     """Return a bound on the standard uncertainty of value minus limit: the sum over the readings' effects."""
     situation = nominal.situation
     total = 0.0
-    for name in _readings_of(situation, [compare]):
+    for name in compare_readings(situation.catalogue, [compare]):
         value = situation.values.get(name)
         if value is None or not isinstance(value.answer, float) or value.uncertainty == 0.0:
             continue
@@ -206,25 +190,8 @@ def _gap(compare: Compare, point: Point) -> float | None:
     return None if value is None or used is None else value - used.value
 
 
-def _readings_of(situation: Situation, compares: Sequence[Compare]) -> tuple[str, ...]:
-    """Return the readings that these comparisons and their limits rest on, in a fixed order."""
-    catalogue = situation.catalogue
-    names: set[str] = set()
-    for compare in compares:
-        names |= catalogue.base_readings(compare.quantity)
-        limit = catalogue.limits.get(compare.limit) if isinstance(compare.limit, str) else None
-        if limit is None:
-            continue
-        for figure in (limit.relative, limit.maker):
-            if figure is not None:
-                names |= catalogue.base_readings(figure.reading)
-        if limit.table_of is not None:
-            names |= catalogue.base_readings(limit.table_of)
-    return tuple(sorted(names))
-
-
 def _uncertain_readings(situation: Situation, compares: Sequence[Compare]) -> tuple[Value, ...]:
-    values = (situation.values.get(name) for name in _readings_of(situation, compares))
+    values = (situation.values.get(name) for name in compare_readings(situation.catalogue, compares))
     return tuple(v for v in values if v is not None and isinstance(v.answer, float) and v.uncertainty > 0.0)
 
 
@@ -235,82 +202,15 @@ def _only_reading(situation: Situation, loose: Sequence[Compare]) -> Value | Non
         return None
     for compare in loose:
         limit = situation.catalogue.limits.get(compare.limit) if isinstance(compare.limit, str) else None
-        if limit is not None and uncertain[0].reading in _readings_of(situation, [compare])[1:]:
+        if limit is not None and uncertain[0].reading in compare_readings(situation.catalogue, [compare])[1:]:
             return None
     return uncertain[0]
-
-
-# --------------------------------------------------------------- probabilities
-
-_Outcomes = list[tuple[tuple[Rule | None, Exit], float]]
-
-
-def _closed_form(step: Step, situation: Situation, loose: Sequence[Compare], value: Value) -> _Outcomes:
-    """Return the outcome of each interval between the limits with the normal's share of it (JCGM 106)."""
-    nominal = Point(situation)
-    edges: set[float] = set()
-    for compare in loose:
-        used = nominal.limit(compare.limit)
-        if used is not None:
-            edges |= {used.low, used.high}
-    cuts = sorted(edges)
-    inside = [cuts[0] - 1.0, *((a + b) / 2 for a, b in pairwise(cuts)), cuts[-1] + 1.0]
-    below = [standard_normal_cdf((cut - value.number) / value.uncertainty) for cut in cuts]
-    shares = [b - a for a, b in zip([0.0, *below], [*below, 1.0], strict=True)]
-    return [
-        (first_match(step, Point(situation, {value.reading: at - value.number})), share)
-        for at, share in zip(inside, shares, strict=True)
-    ]
-
-
-def _sampled(step: Step, situation: Situation, values: Sequence[Value]) -> _Outcomes:
-    """Return the outcomes at the points of a fixed low-discrepancy set over the readings."""
-    instruments = sorted({_common_error(situation, v) for v in values if v.shared > 0.0})
-    column = {name: i for i, name in enumerate(instruments)}
-    points = _normal_points(len(instruments) + len(values))
-    outcomes: list[tuple[Rule | None, Exit]] = []
-    for point in points:
-        shift = {}
-        for i, value in enumerate(values):
-            moved = value.own * point[len(instruments) + i]
-            if value.shared > 0.0:
-                moved += value.shared * point[column[_common_error(situation, value)]]
-            shift[value.reading] = moved
-        outcomes.append(first_match(step, Point(situation, shift)))
-        if len(outcomes) == AGREED and all(outcome == outcomes[0] for outcome in outcomes):
-            break
-    return [(outcome, 1.0 / len(outcomes)) for outcome in outcomes]
-
-
-def _common_error(situation: Situation, value: Value) -> str:
-    """Name the error a reading shares with others: its instrument's, in its unit."""
-    reading: Reading | None = situation.catalogue.readings.get(value.reading)
-    return f"{value.instrument}/{reading.unit if reading else ''}"
-
-
-@lru_cache(maxsize=32)
-def _normal_points(dimensions: int) -> tuple[tuple[float, ...], ...]:
-    """Return points of independent standard normals: PAIRS of them, each with its mirror image.
-
-    A Kronecker sequence on the powers of the generalised golden ratio (the root of x^(d+1) = x + 1): low
-    discrepancy in every dimension used here, symmetric, and the same on every machine.
-    """
-    root = 2.0
-    for _ in range(64):
-        root = (1.0 + root) ** (1.0 / (dimensions + 1))
-    steps = [root ** -(i + 1) for i in range(dimensions)]
-    normal = NormalDist()
-    half = [
-        tuple(normal.inv_cdf(min(max((0.5 + n * step) % 1.0, 1e-6), 1.0 - 1e-6)) for step in steps)
-        for n in range(1, PAIRS + 1)
-    ]
-    return tuple(point for one in half for point in (one, tuple(-z for z in one)))
 
 
 # ------------------------------------------------------------------ the choice
 
 
-def _shares(step: Step, outcomes: _Outcomes) -> tuple[Share, ...]:
+def _shares(step: Step, outcomes: Outcomes) -> tuple[Share, ...]:
     whole = {rule.id: rule for rule in step.rules}
     order: dict[str | None, int] = {rule.id: i for i, rule in enumerate(step.rules)}
     order[None] = len(step.rules)
@@ -362,7 +262,7 @@ def _choose(step: Step, shares: tuple[Share, ...], confidence: float, is_open: b
 
 def near_limits(step: Step, situation: Situation) -> tuple[Value, ...]:
     """Return the uncertain readings of the comparisons that could come out either way."""
-    return _uncertain_readings(situation, _loose(step, Point(situation), NEAR))
+    return _uncertain_readings(situation, _loose(step, situation.as_read, NEAR))
 
 
 def readings_used(step: Step, situation: Situation) -> tuple[str, ...]:
@@ -373,16 +273,6 @@ def readings_used(step: Step, situation: Situation) -> tuple[str, ...]:
     return tuple(sorted(name for name in names if name in situation.values))
 
 
-def readings_of(situation: Situation, condition: Condition | None) -> set[str]:
+def readings_of(situation: Situation, condition: Condition | None) -> frozenset[str]:
     """Return the readings a condition rests on, those of its limits among them."""
-    catalogue = situation.catalogue
-    names: set[str] = set()
-    for quantity in quantities(condition):
-        names |= catalogue.base_readings(quantity)
-    compares = list(comparisons(condition))
-    names |= set(_readings_of(situation, compares))
-    for compare in compares:
-        limit = catalogue.limits.get(compare.limit) if isinstance(compare.limit, str) else None
-        for case, _ in limit.cases if limit is not None else ():
-            names |= readings_of(situation, case)
-    return names
+    return condition_readings(situation.catalogue, condition)

@@ -6,21 +6,22 @@ moved away from what was read, so that the same code serves the nominal verdict 
 
 from __future__ import annotations
 
-import math
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
 from typing import Any
 
 from engine.catalogue import Argument, Catalogue, Limit, MakerFigure, Recipe, place_of
+from engine.conditions import Truth as Truth
+from engine.conditions import all_true, any_true
+from engine.conditions import comparisons as comparisons
+from engine.conditions import quantities as quantities
 from engine.formulas.registry import FormulaError, formula
 from engine.kit import Kit
+from engine.limits_used import LimitUsed as LimitUsed
+from engine.limits_used import interpolate
 from engine.local_figures import LocalFigure
 from engine.measured import Answer, Value
-from engine.tree import AllOf, AnyOf, ChoiceIs, Compare, Condition, Found, Not, Settled
-
-Truth = bool | None
-"""True, False, or None for unknown."""
+from engine.tree import AllOf, AnyOf, ChoiceIs, Compare, Comparison, Condition, Found, Not, Settled
 
 CODES_OF_EITHER_KIND = "dtc_any"
 _CODE_READINGS = ("dtc_stored", "dtc_pending")
@@ -52,6 +53,14 @@ class Situation:
     findings: tuple[FoundFact, ...] = ()
     _had: dict[str, bool] = field(default_factory=dict, compare=False, repr=False)
     _kits: list[Kit] = field(default_factory=list, compare=False, repr=False)
+    _read: list[Point] = field(default_factory=list, compare=False, repr=False)
+
+    @property
+    def as_read(self) -> Point:
+        """The readings as they are, nothing shifted; what is worked out there is kept."""
+        if not self._read:
+            self._read.append(Point(self))
+        return self._read[0]
 
     @property
     def kit(self) -> Kit:
@@ -104,7 +113,7 @@ class Situation:
 
     def with_values(self, changed: Mapping[str, Value]) -> Situation:
         """Return this situation with some values replaced; for trying another value."""
-        return replace(self, values={**self.values, **changed}, _had={}, _kits=[])
+        return replace(self, values={**self.values, **changed}, _had={}, _kits=[], _read=[])
 
 
 @dataclass(slots=True)
@@ -239,9 +248,9 @@ class Point:
             case Found(findings, side):
                 return all(self.situation.found(name, side) is not None for name in findings)
             case AllOf(parts):
-                return _all(self.truth(part) for part in parts)
+                return all_true(self.truth(part) for part in parts)
             case AnyOf(parts):
-                return _any(self.truth(part) for part in parts)
+                return any_true(self.truth(part) for part in parts)
             case Not(part):
                 inner = self.truth(part)
                 return None if inner is None else not inner
@@ -253,16 +262,7 @@ class Point:
         used = self.limit(condition.limit)
         if value is None or used is None:
             return None
-        low, high = used.low, used.high
-        match condition.how:
-            case "above":
-                return True if value > high else (False if value <= low else None)
-            case "at_least":
-                return True if value >= high else (False if value < low else None)
-            case "below":
-                return True if value < low else (False if value >= high else None)
-            case "at_most":
-                return True if value <= low else (False if value > high else None)
+        return truth_of(condition.how, value, used.low, used.high)
 
     def _choice(self, condition: ChoiceIs) -> Truth:
         if not self.situation.has(condition.quantity):
@@ -314,6 +314,19 @@ class Point:
         return False
 
 
+def truth_of(how: Comparison, value: float, low: float, high: float) -> Truth:
+    """Return what a comparison says of *value*; between *low* and *high* of its limit nothing is decided."""
+    match how:
+        case "above":
+            return True if value > high else (False if value <= low else None)
+        case "at_least":
+            return True if value >= high else (False if value < low else None)
+        case "below":
+            return True if value < low else (False if value >= high else None)
+        case "at_most":
+            return True if value <= low else (False if value > high else None)
+
+
 def settle(condition: Condition, point: Point, loose: Collection[Compare]) -> Condition:
     """Return *condition* with everything but the *loose* comparisons evaluated at *point*."""
     match condition:
@@ -360,98 +373,3 @@ def _kept(
     if not open_parts:
         return Settled(None if kept else neutral)
     return tuple(kept)
-
-
-@dataclass(frozen=True, slots=True)
-class LimitUsed:
-    """A limit as it stood when something was judged by it."""
-
-    limit: Limit | None
-    value: float
-    widened: float
-    """The other edge of the band in which nothing is decided; equal to *value* when there is none."""
-    not_to_hand: str | None
-    """The maker's figure that would have replaced it."""
-    by_maker: bool = False
-
-    @property
-    def low(self) -> float:
-        """The lower edge of the undecided band."""
-        return min(self.value, self.widened)
-
-    @property
-    def high(self) -> float:
-        """The upper edge of the undecided band."""
-        return max(self.value, self.widened)
-
-    @property
-    def source_words(self) -> str:
-        """Where it comes from, in words."""
-        if self.by_maker:
-            return "maker's figure"
-        if isinstance(self.value, LocalFigure):
-            return self.value.source.words
-        return self.limit.source.words if self.limit is not None else "the tree"
-
-
-def interpolate(points: tuple[tuple[float, float], ...], at: float) -> float:
-    """Return the value at *at*, linear between the points and held at both ends."""
-    if at <= points[0][0]:
-        return points[0][1]
-    for (x0, y0), (x1, y1) in pairwise(points):
-        if at <= x1:
-            return y0 + (y1 - y0) * (at - x0) / (x1 - x0)
-    return points[-1][1]
-
-
-def comparisons(condition: Condition | None) -> Iterator[Compare]:
-    """Yield every comparison inside a condition."""
-    match condition:
-        case Compare():
-            yield condition
-        case AllOf(parts) | AnyOf(parts):
-            for part in parts:
-                yield from comparisons(part)
-        case Not(part):
-            yield from comparisons(part)
-        case _:
-            return
-
-
-def quantities(condition: Condition | None) -> Iterator[str]:
-    """Yield every reading or worked value a condition asks for."""
-    match condition:
-        case Compare(quantity) | ChoiceIs(quantity):
-            yield quantity
-        case AllOf(parts) | AnyOf(parts):
-            for part in parts:
-                yield from quantities(part)
-        case Not(part):
-            yield from quantities(part)
-        case _:
-            return
-
-
-def _all(truths: Iterator[Truth]) -> Truth:
-    result: Truth = True
-    for truth in truths:
-        if truth is False:
-            return False
-        if truth is None:
-            result = None
-    return result
-
-
-def _any(truths: Iterator[Truth]) -> Truth:
-    result: Truth = False
-    for truth in truths:
-        if truth is True:
-            return True
-        if truth is None:
-            result = None
-    return result
-
-
-def standard_normal_cdf(z: float) -> float:
-    """Return the share of a standard normal below *z*."""
-    return 0.5 * math.erfc(-z / math.sqrt(2))

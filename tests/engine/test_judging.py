@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from engine import judging
+from engine import probabilities
 from engine.judging import judge, readings_used
 from engine.margins import margins
 from engine.measured import Value
@@ -72,7 +72,8 @@ def test_closed_and_sampled_form_agree(x, u):
     got = shares(judge(sampled, situation(MADE, {"x": (x, u), "y": 0.0})))
 
     for name in ("rich", "lean", "between"):
-        assert got.get(name, 0.0) == pytest.approx(closed.get(name, 0.0), abs=0.007)
+        # 2 % at worst: where the first 128 points agree the rest are not drawn
+        assert got.get(name, 0.0) == pytest.approx(closed.get(name, 0.0), abs=0.02)
 
 
 def test_two_readings_agree_with_brute_force():
@@ -204,9 +205,9 @@ def test_margins_name_the_limit_that_would_turn_the_verdict():
 
 
 def test_the_point_set_is_the_same_every_time_and_standard_normal():
-    points = judging._normal_points(3)
+    points = probabilities.normal_points(3)
 
-    assert points is judging._normal_points(3)
+    assert points is probabilities.normal_points(3)
     for axis in range(3):
         column = [point[axis] for point in points]
         assert sum(column) == pytest.approx(0.0, abs=1e-9)
