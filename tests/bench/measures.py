@@ -189,6 +189,26 @@ def headless_car() -> str:
     return f"{each:5.1f} ms a car over {len(answers)} cars                budget 24"
 
 
+def trial_car() -> str:
+    """One car of a trial: its readings taken where the walk asks, its walk, its score; one process."""
+    import json
+
+    from engine.trial.cars import CarsOfFile
+    from engine.trial.running import Plan, run_trial
+    from engine.yaml_text import read_yaml
+
+    files = sorted((ROOT / "tests" / "jobs" / "cars").glob("*.yaml"))
+    data = [read_yaml(path.read_bytes(), path.name).data for path in files]
+    maps = [one for one in data if isinstance(one, dict)]
+    lines = tuple(
+        json.dumps({"fault": None, "readings": {k: v for k, v in one.items() if k != "after_repair"}})
+        for one in maps
+    )
+    trial = run_trial(Plan(CarsOfFile("tests/jobs/cars", lines), len(lines), "triage"), jobs=1)
+    each = sum(result.milliseconds for result in trial.results[0]) / len(lines)
+    return f"{each:5.1f} ms a car over {len(lines)} cars                budget 24"
+
+
 def textual_free() -> str:
     """A walk without a screen imports no Textual."""
     code = "import sys, tui.cli, tui.commands.walk; print('textual' in sys.modules)"
@@ -204,5 +224,6 @@ MEASURES: dict[str, Callable[[], str]] = {
     "append to the journal": append,
     "entry to next question": key_to_verdict,
     "a car without a screen": headless_car,
+    "a car of a trial": trial_car,
     "walk imports Textual": textual_free,
 }

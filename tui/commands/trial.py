@@ -34,6 +34,8 @@ def run(arguments: argparse.Namespace) -> int:
     library.tree(arguments.tree)
     source, cars = _source(arguments, library)
     versions = (own, files_of(arguments.against)) if arguments.against else (own,)
+    for version in versions:
+        load_library(files=version).tree(arguments.tree)  # so that what is wrong in it is said here
     trial = run_trial(Plan(source, cars, arguments.tree, versions), arguments.jobs, _progress())
     data = _data(arguments, library, source, trial, versions)
     if arguments.json:

@@ -84,7 +84,7 @@ def lines_of_worth(data: dict[str, Any]) -> list[str]:
             lines.append(f"Best possible order over {about}: too many ways to work out")
         else:
             lines.append(
-                f"No order of the same tests takes less over {about} than {best['best_minutes']:.1f} minutes, "
+                f"No order of these tests over {about} takes less than {best['best_minutes']:.1f} minutes, "
                 f"if one knew that it is one of them; the trees, who do not, take {best['tree_minutes']:.1f}"
             )
     parts = data["against_parts"]
