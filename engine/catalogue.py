@@ -10,6 +10,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from fnmatch import fnmatchcase
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 if TYPE_CHECKING:
@@ -337,6 +338,12 @@ class Accuracy:
     """One standard deviation between takes of a steady quantity, in the reading's unit."""
     source: Source
 
+    def fits(self, reading: Reading) -> bool:
+        """Tell whether it is for this reading, by id or, where no ids are named, by unit."""
+        if self.patterns:
+            return any(fnmatchcase(reading.id, pattern) for pattern in self.patterns)
+        return self.unit == reading.unit
+
 
 @dataclass(frozen=True, slots=True)
 class Instrument:
@@ -347,6 +354,14 @@ class Instrument:
     setup: float
     """Minutes, charged once a job."""
     accuracy: tuple[Accuracy, ...]
+    _fitting: dict[str, Accuracy | None] = field(init=False, default_factory=dict, compare=False, repr=False)
+
+    def accuracy_for(self, reading: Reading) -> Accuracy | None:
+        """Return how well it shows a reading: its first entry that fits by id or by unit, or None."""
+        if reading.id not in self._fitting:
+            fits = (entry for entry in self.accuracy if entry.fits(reading))
+            self._fitting[reading.id] = next(fits, None)
+        return self._fitting[reading.id]
 
 
 @dataclass(frozen=True, slots=True)

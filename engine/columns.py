@@ -40,7 +40,22 @@ class Columns:
             if used is None:
                 return [None] * self.count
             return _compared(compare.how, self.column(compare.quantity), used.low, used.high)
-        return [point.truth(compare) for point in self._every_point()]
+        figures = self._figures(compare.limit)
+        if figures is None:
+            return [point.truth(compare) for point in self._every_point()]
+        values = self.column(compare.quantity)
+        return [_truth(compare.how, value, edge) for value, edge in zip(values, figures, strict=True)]
+
+    def _figures(self, name: str | float) -> Column | None:
+        """Return a limit that is another quantity x times + plus, at each point; None for any other limit."""
+        limit = self.situation.catalogue.limits[name] if isinstance(name, str) else None
+        if limit is None or limit.relative is None or limit.maker is not None:
+            return None
+        if limit.table_of is not None or limit.cases:
+            return None
+        times, plus = limit.relative.times, limit.relative.plus
+        base = self.column(limit.relative.reading)
+        return [value * times + plus if isinstance(value, float) else None for value in base]
 
     def column(self, quantity: str) -> Column:
         """Return the value of a quantity at each point."""
@@ -111,6 +126,12 @@ class Columns:
 
     def _point(self, number: int) -> Point:
         return Point(self.situation, {name: shift[number] for name, shift in self.shifts.items()})
+
+
+def _truth(how: Comparison, value: Answer | None, edge: Answer | None) -> Truth:
+    if not isinstance(value, float) or not isinstance(edge, float):
+        return None
+    return truth_of(how, value, edge, edge)
 
 
 def _compared(how: Comparison, column: Column, low: float, high: float) -> Sequence[Truth]:

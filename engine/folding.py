@@ -41,6 +41,8 @@ class Fold:
     def __init__(self, library: Library) -> None:
         self.library = library
         self.events: list[Event] = []
+        self.entered = 0
+        """How many of them came from the person; the number of the next."""
         self.state = WalkState(library.catalogue)
         self.withdrawn: set[int] = set()
         """Numbers of ``cannot`` inputs that were taken back."""
@@ -53,6 +55,7 @@ class Fold:
         """Take over events read from a journal; nothing is judged and nothing is handed to the sink."""
         for event in events:
             self.events.append(event)
+            self.entered += "n" in event
             self._apply(event, len(self.events) - 1)
 
     def _exit_of(self, event: Event) -> Exit:
@@ -117,7 +120,7 @@ class Fold:
         if event["reading"] is not None:
             self.state.cannot_readings[event["reading"]] = event["why"]
             if event["was_stale"]:
-                self.state.void_before[event["reading"]] = event["n"]
+                self.state.make_void(event["reading"], event["n"])
         else:
             self.state.cannot_steps[key_of(event)] = event["why"]
 
@@ -288,7 +291,7 @@ class Fold:
             state.left.pop(item, None)
         state.proving = self._proof_conclusion().proof is not None
         for name in expanded(self.library.catalogue, self._proof_measures(), state.situation()):
-            state.void_before[name] = event["n"]
+            state.make_void(name, event["n"])
 
     def _proof_measures(self) -> tuple[str, ...]:
         proof = self._proof_conclusion().proof

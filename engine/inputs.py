@@ -267,9 +267,10 @@ class Inputs(Fold):
         """Hand an event to the sink, then let it take effect; return an input's number."""
         number = len(self.events)
         if event["kind"] not in DERIVED:
-            event = {**event, "n": sum("n" in past for past in self.events)}
+            event = {**event, "n": self.entered}
         if self.sink is not None:
             self.sink(event)
         self.events.append(event)
+        self.entered += "n" in event
         self._apply(event, number)
         return int(event.get("n", number))

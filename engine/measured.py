@@ -6,7 +6,6 @@ import math
 import statistics
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from fnmatch import fnmatchcase
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 if TYPE_CHECKING:
@@ -78,12 +77,7 @@ _GUESSED = ("estimated", "told")
 
 def accuracy_of(instrument: Instrument, reading: Reading) -> Accuracy | None:
     """Return how well an instrument shows a reading: its first entry that fits by id or by unit, or None."""
-    for entry in instrument.accuracy:
-        if any(fnmatchcase(reading.id, pattern) for pattern in entry.patterns):
-            return entry
-        if not entry.patterns and entry.unit == reading.unit:
-            return entry
-    return None
+    return instrument.accuracy_for(reading)
 
 
 def combine(reading: Reading, takes: Sequence[Take], instruments: Mapping[str, Instrument]) -> Value:

@@ -112,12 +112,15 @@ class WalkState:
     taken_here: set[tuple[int, str]] = field(default_factory=set)
     """Place in the path, and reading."""
     _situation: Situation | None = field(default=None, compare=False, repr=False)
+    _by_reading: dict[str, list[Take]] = field(default_factory=dict, compare=False, repr=False)
+    _values: dict[str, Value | None] = field(default_factory=dict, compare=False, repr=False)
+    """Combined values of the readings that were not touched since; None while no take counts."""
 
     # ------------------------------------------------------------ what is known
 
     def live_takes(self, reading: str) -> tuple[Take, ...]:
         """Return the takes of a reading that still count, oldest first; stale ones among them."""
-        return self._live(reading, [take for take in self.takes if take.reading == reading])
+        return self._live(reading, self._by_reading.get(reading, ()))
 
     def _live(self, reading: str, takes: Sequence[Take]) -> tuple[Take, ...]:
         kind = self.catalogue.readings.get(reading)
@@ -140,16 +143,13 @@ class WalkState:
 
     def values(self) -> dict[str, Value]:
         """Return the combined value of every reading that has takes that count."""
-        by_reading: dict[str, list[Take]] = {}
-        for take in self.takes:
-            by_reading.setdefault(take.reading, []).append(take)
-        values = {}
-        for name, all_takes in by_reading.items():
-            takes = self._live(name, all_takes)
-            reading = self.catalogue.readings.get(name)
-            if takes and reading is not None:
-                values[name] = combine(reading, takes, self.catalogue.instruments)
-        return values
+        for name, all_takes in self._by_reading.items():
+            if name not in self._values:
+                takes = self._live(name, all_takes)
+                reading = self.catalogue.readings.get(name)
+                counts = takes and reading is not None
+                self._values[name] = combine(reading, takes, self.catalogue.instruments) if counts else None
+        return {name: value for name in self._by_reading if (value := self._values[name]) is not None}
 
     def situation(self) -> Situation:
         """Return what is known now, for judging; the same object until something changes."""
@@ -181,6 +181,8 @@ class WalkState:
     def record_take(self, take: Take, minutes: float, sets_up: Sequence[str]) -> None:
         """Add a take and what it cost; it answers what could not be measured before."""
         self.takes.append(take)
+        self._by_reading.setdefault(take.reading, []).append(take)
+        self._values.pop(take.reading, None)
         self.cannot_readings.pop(take.reading, None)
         self.minutes += minutes
         self.set_up.update(sets_up)
@@ -190,11 +192,16 @@ class WalkState:
             self.taken_here.add((len(self.path), reading.id))
         self.inputs += 1
 
+    def make_void(self, reading: str, before: int) -> None:
+        """Let no take of a reading that is numbered below *before* count any longer."""
+        self.void_before[reading] = before
+        self._values.pop(reading, None)
+
     def forget(self, readings: Sequence[str], from_number: int) -> None:
         """Make all takes so far of these readings void, with the findings and evidence that rest on them."""
         gone = frozenset(readings)
         for name in readings:
-            self.void_before[name] = from_number
+            self.make_void(name, from_number)
             self.cannot_readings.pop(name, None)
             self.wanted.pop(name, None)
         self.findings = [made for made in self.findings if not (made.rests_on & gone)]
@@ -203,6 +210,7 @@ class WalkState:
     def new_epoch(self) -> None:
         """Begin a new epoch: after a repair, a pause, a hand-over or a move of the car."""
         self.epoch += 1
+        self._values.clear()
         self.cannot_readings.clear()
         self.cannot_steps.clear()
         self.went_on.clear()
@@ -212,7 +220,7 @@ class WalkState:
         """Void what a repair of the conclusion makes doubtful; keep stop findings it does not cure."""
         lost = [name for name, reading in self.catalogue.readings.items() if reading.lost_by_repair]
         for name in lost:
-            self.void_before[name] = number
+            self.make_void(name, number)
         self.wanted.clear()
         self.findings = [made for made in self.findings if self._survives_repair(made.fact)]
         self.new_epoch()
