@@ -85,7 +85,7 @@ def lines_of_worth(data: dict[str, Any]) -> list[str]:
         else:
             lines.append(
                 f"No order of these tests over {about} takes less than {best['best_minutes']:.1f} minutes, "
-                f"if one knew that it is one of them; the trees, which do not, take {best['tree_minutes']:.1f}"
+                f"knowing that it is one of them; the trees, which do not, take {best['tree_minutes']:.1f}"
             )
     parts = data["against_parts"]
     lines.append(
