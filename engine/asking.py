@@ -136,7 +136,7 @@ def _line(
 
 def _undecided_readings(step: Step, situation: Situation) -> frozenset[str]:
     """Return the base readings of every rule up to the first true one that are unknown or in doubt."""
-    point = Point(situation)
+    point = situation.as_read
     names: set[str] = set()
     for rule in step.rules:
         truth = point.truth(rule.when) if rule.when is not None else None
@@ -152,7 +152,7 @@ def _undecided_readings(step: Step, situation: Situation) -> frozenset[str]:
 def cautions_due(state: WalkState, step: Step, situation: Situation) -> tuple[Caution, ...]:
     """Return the step's cautions that apply to this car and were not yet acknowledged as things stand."""
     running = is_running(state, step)
-    point = Point(situation)
+    point = situation.as_read
     due = []
     for name in step.cautions:
         caution = state.catalogue.cautions[name]
@@ -165,7 +165,7 @@ def cautions_due(state: WalkState, step: Step, situation: Situation) -> tuple[Ca
 
 def cautions_shown(state: WalkState, step: Step, situation: Situation) -> tuple[Caution, ...]:
     """Return every caution of the step that applies to this car."""
-    point = Point(situation)
+    point = situation.as_read
     found = (state.catalogue.cautions[name] for name in step.cautions)
     return tuple(caution for caution in found if _concerns(caution, point))
 

@@ -13,6 +13,10 @@ from enum import StrEnum
 from fnmatch import fnmatchcase
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
+from engine.codes import Code as Code
+from engine.codes import CodeGroup as CodeGroup
+from engine.codes import Codes as Codes
+
 if TYPE_CHECKING:
     from engine.tree import Condition
 
@@ -242,6 +246,15 @@ class FaultTable:
     """The least share the suspect outside these trees keeps."""
     proven_needs: tuple[str, ...]
     """Findings every proven conclusion needs."""
+    _sides: dict[int, dict[str, tuple[str | None, ...]]] = field(
+        init=False, default_factory=dict, compare=False, repr=False
+    )
+
+    def sides(self, banks: int) -> Mapping[str, tuple[str | None, ...]]:
+        """Return the sides each fault can have on a car with *banks* banks."""
+        if banks not in self._sides:
+            self._sides[banks] = {fault.id: fault.sides(banks) for fault in self.faults.values()}
+        return self._sides[banks]
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,64 +277,6 @@ class Left:
     label: str
     undone: str
     """The reading or look that shows it undone."""
-
-
-@dataclass(frozen=True, slots=True)
-class Code:
-    """A trouble code, or a run of them."""
-
-    first: str
-    last: str
-    means: str
-    groups: tuple[str, ...]
-    side: str | None
-
-    def covers(self, code: str) -> bool:
-        """Tell whether *code* lies in this run (same letter, hexadecimal order)."""
-        return code[0] == self.first[0] and int(self.first[1:], 16) <= int(code[1:], 16) <= int(
-            self.last[1:], 16
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class CodeGroup:
-    """Codes that point the same way."""
-
-    id: str
-    label: str
-    rank: int
-    """Which to work first: the lower rank is often the cause of the higher."""
-    weigh: tuple[tuple[str, float], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Codes:
-    """The codes catalogue."""
-
-    codes: tuple[Code, ...]
-    groups: Mapping[str, CodeGroup]
-
-    _covering: dict[str, tuple[Code, ...]] = field(default_factory=dict, compare=False, repr=False)
-
-    def covering(self, code: str) -> tuple[Code, ...]:
-        """Return the entries that cover *code*, the narrowest first."""
-        if code not in self._covering:
-            found = (entry for entry in self.codes if entry.covers(code))
-            self._covering[code] = tuple(
-                sorted(found, key=lambda entry: int(entry.last[1:], 16) - int(entry.first[1:], 16))
-            )
-        return self._covering[code]
-
-    def find(self, code: str) -> Code | None:
-        """Return the narrowest entry that covers *code*, or None when it is not in this list."""
-        return next(iter(self.covering(code)), None)
-
-    def matches(self, code: str, pattern: str) -> bool:
-        """Tell whether *code* is the code, lies in the range, or belongs to the ``group:`` of *pattern*."""
-        if pattern.startswith("group:"):
-            return any(pattern[6:] in entry.groups for entry in self.covering(code))
-        first, _, last = pattern.partition("-")
-        return Code(first, last or first, "", (), None).covers(code)
 
 
 @dataclass(frozen=True, slots=True)
@@ -395,6 +350,7 @@ class Catalogue:
     cautions: Mapping[str, Caution]
     words: Mapping[str, str]
     """Places and states in words: ``b1s1`` -> "bank 1 sensor 1"."""
+    _bases: dict[str, frozenset[str]] = field(init=False, default_factory=dict, compare=False, repr=False)
 
     def label(self, quantity: str) -> str:
         """Return the label of a reading or worked value."""
@@ -408,6 +364,11 @@ class Catalogue:
 
     def base_readings(self, quantity: str) -> frozenset[str]:
         """Return the readings a quantity rests on: itself, or all a worked value's recipes may use."""
+        if quantity not in self._bases:
+            self._bases[quantity] = self._base_readings(quantity)
+        return self._bases[quantity]
+
+    def _base_readings(self, quantity: str) -> frozenset[str]:
         if quantity == "dtc_any":
             return frozenset({"dtc_stored", "dtc_pending"})
         worked = self.worked.get(quantity)

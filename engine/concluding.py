@@ -7,7 +7,6 @@ from typing import Any
 
 from engine.catalogue import DRIVE_ORDER, Drive, Fault
 from engine.judging import PROVEN_AT
-from engine.situation import Point
 from engine.suspects import Suspect
 from engine.tree import Conclusion, Strength
 from engine.walk_state import Event, WalkState
@@ -52,7 +51,7 @@ def conclude(
     strength = conclusion.strength
     if strength is Strength.PROVEN and missing:
         strength = Strength.PROBABLE
-    point = Point(state.situation())
+    point = state.situation().as_read
     drive, reasons = drive_decision(state, conclusion.drive)
     return {
         "kind": "concluded",

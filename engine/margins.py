@@ -29,7 +29,7 @@ class Margin:
 
 def margins(step: Step, situation: Situation, judgement: Judgement) -> tuple[Margin, ...]:
     """Return the margins of all comparisons that could be evaluated, the nearest turning one first."""
-    point = Point(situation)
+    point = situation.as_read
     now = first_match(step, point)
     found: dict[Compare, Margin] = {}
     for rule in step.rules:
@@ -52,7 +52,7 @@ def _margin(step: Step, point: Point, compare: Compare, now: Rule | None) -> Mar
     truth = point.truth(compare)
     if value is None or used is None or truth is None:
         return None
-    crossed = Point(point.situation, settled={compare: not truth})
+    crossed = point.crossing(compare, not truth)
     other, _ = first_match(step, crossed)
     turns = None
     if (other.id if other else None) != (now.id if now else None):
@@ -72,7 +72,7 @@ def _margin(step: Step, point: Point, compare: Compare, now: Rule | None) -> Mar
 
 def limits_used(step: Step, situation: Situation) -> dict[str, LimitUsed]:
     """Return every named limit of the step's rules as it stood."""
-    point = Point(situation)
+    point = situation.as_read
     used: dict[str, LimitUsed] = {}
     for rule in step.rules:
         for compare in comparisons(rule.when):
@@ -87,7 +87,7 @@ def makers_figures_missed(rule: Rule | None, situation: Situation) -> tuple[str,
     """Return the maker's figures that were not to hand for the limits of the rule that decided."""
     if rule is None:
         return ()
-    point = Point(situation)
+    point = situation.as_read
     missed = set()
     for compare in comparisons(rule.when):
         used = point.limit(compare.limit)

@@ -14,7 +14,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from engine.situation import Point, Situation
+from engine.situation import Situation
 from engine.suspects import Suspect
 from engine.tree import Binding, Step, Tree
 from engine.walk_state import StepKey
@@ -94,7 +94,7 @@ def _all_steps(trees: Mapping[str, Tree]) -> Iterator[tuple[str, Step]]:
 
 def _can_be_done(situation: Situation, step: Step) -> bool:
     """Tell whether the step is for this car and there is anything on it to read."""
-    if step.only_if is not None and Point(situation).truth(step.only_if) is False:
+    if step.only_if is not None and situation.as_read.truth(step.only_if) is False:
         return False
     return any(situation.has(name) for name in step.readings)
 

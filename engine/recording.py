@@ -43,7 +43,7 @@ def judged_event(
     used = readings_used(step, situation)
     values = [situation.values[name] for name in used]
     rule = judgement.rule if judgement is not None else None
-    point = Point(situation)
+    point = situation.as_read
     done = cannot_why is None and (
         rule is not None or any(name in situation.values for name in step.readings)
     )

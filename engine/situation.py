@@ -127,6 +127,14 @@ class Point:
     shift: Mapping[str, float] = field(default_factory=dict)
     settled: Mapping[Compare, Truth] = field(default_factory=dict)
     _worked: dict[str, Answer | None] = field(default_factory=dict)
+    _truths: dict[Condition, Truth] = field(default_factory=dict)
+    """What single comparisons and choices said here."""
+    _limits: dict[str, LimitUsed | None] = field(default_factory=dict)
+
+    def crossing(self, compare: Compare, truth: Truth) -> Point:
+        """Return this point as it would be if one comparison came out as *truth*."""
+        settled = {**self.settled, compare: truth}
+        return Point(self.situation, self.shift, settled, self._worked, self._truths, self._limits)
 
     # ------------------------------------------------------------ quantities
 
@@ -201,7 +209,12 @@ class Point:
         """Return a limit as it stands for this car here, or None when what it rests on is not known."""
         if not isinstance(name_or_number, str):
             return LimitUsed(None, float(name_or_number), float(name_or_number), None)
-        limit = self.situation.catalogue.limits[name_or_number]
+        if name_or_number not in self._limits:
+            self._limits[name_or_number] = self._limit(name_or_number)
+        return self._limits[name_or_number]
+
+    def _limit(self, name: str) -> LimitUsed | None:
+        limit = self.situation.catalogue.limits[name]
         if limit.maker is not None:
             figure = self._figure(limit.maker)
             if figure is not None:
@@ -242,9 +255,13 @@ class Point:
             case Compare():
                 if condition in self.settled:
                     return self.settled[condition]
-                return self._compare(condition)
+                if condition not in self._truths:
+                    self._truths[condition] = self._compare(condition)
+                return self._truths[condition]
             case ChoiceIs():
-                return self._choice(condition)
+                if condition not in self._truths:
+                    self._truths[condition] = self._choice(condition)
+                return self._truths[condition]
             case Found(findings, side):
                 return all(self.situation.found(name, side) is not None for name in findings)
             case AllOf(parts):

@@ -9,9 +9,10 @@ order in which things were found cannot matter. The share of each is its weight 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import TypeAlias
 
-from engine.catalogue import Catalogue
+from engine.catalogue import Catalogue, FaultTable
 from engine.situation import sides_meet
 
 LEAST_FACTOR, MOST_FACTOR = 0.02, 50.0
@@ -20,6 +21,10 @@ NOTICED = 0.02
 """A factor nearer to one than this is not worth a word."""
 SIDE_DECIDED = 0.8
 """Share of a fault's weight on one side from which that side is named."""
+
+
+Factors: TypeAlias = Mapping[str, tuple[float, ...]]
+"""Fault -> factor on each of its sides, in their order."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +49,7 @@ class Evidence:
     """The weighings are several signs of one thing: the strongest that speaks of a suspect counts, once."""
     step: str = ""
     """Which step of which tree said so, for which sensor; a later verdict of the same step replaces this."""
+    _factors: dict[int, Factors] = field(init=False, default_factory=dict, compare=False, repr=False)
 
     @property
     def named(self) -> frozenset[str]:
@@ -61,6 +67,16 @@ class Evidence:
             here = sides_meet(weighing.side, side)
             total += weighing.p * (weighing.factors.get(fault, 1.0) if here else 1.0)
         return min(max(total, LEAST_FACTOR), MOST_FACTOR)
+
+    def factors(self, table: FaultTable, banks: int) -> Factors:
+        """Return the factor of every fault it speaks of on each of its sides, worked out once."""
+        if banks not in self._factors:
+            sides = table.sides(banks)
+            self._factors[banks] = {
+                name: tuple(self.factor(name, side) for side in sides[name])
+                for name in self.named & sides.keys()
+            }
+        return self._factors[banks]
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,50 +143,68 @@ def rank(
     pieces: Sequence[Evidence],
     banks: int,
     prior_factors: Mapping[str, float] | None = None,
+    *,
+    most: int | None = None,
 ) -> tuple[Suspect, ...]:
-    """Return all suspects, heaviest first; the one outside these trees among them.
+    """Return the suspects, heaviest first; the one outside these trees among them.
 
     Args:
         catalogue: gives faults and priors.
         pieces: the evidence so far.
         banks: banks of this car; a fault's prior is shared among its possible sides.
         prior_factors: multipliers of priors: local experience with cars like this one.
+        most: how many are wanted; None for all.
     """
     table = catalogue.faults
-    weights: dict[str, dict[str | None, float]] = {}
-    for fault in table.faults.values():
-        sides = fault.sides(banks)
-        base = fault.prior * (prior_factors or {}).get(fault.id, 1.0) / len(sides)
-        weights[fault.id] = dict.fromkeys(sides, base)
-    moves: dict[tuple[str, str | None], list[Move]] = {}
-    for piece in pieces:
-        for name in piece.named & weights.keys():
-            for side in weights[name]:
-                factor = piece.factor(name, side)
-                weights[name][side] *= factor
-                if abs(factor - 1.0) > NOTICED:
-                    moves.setdefault((name, side), []).append(Move(piece.title, piece.verdict, factor))
-    inside = sum(sum(by_side.values()) for by_side in weights.values())
+    weights = _weights(table, pieces, banks, prior_factors or {})
+    sums = {name: sum(by_side) for name, by_side in weights.items()}
+    inside = sum(sums.values())
     outside = max(table.outside_prior, inside * table.outside_share / (1.0 - table.outside_share))
     total = inside + outside
-    suspects = [_suspect(catalogue, name, by_side, moves, total) for name, by_side in weights.items()]
-    suspects.append(Suspect(None, table.outside_label, None, outside / total, ()))
-    return tuple(sorted(suspects, key=lambda s: (-s.p, s.fault or "~")))
+    shares = sorted([(-(outside / total), "~"), *((-(w / total), name) for name, w in sums.items())])
+    return tuple(
+        Suspect(None, table.outside_label, None, -share, ())
+        if name == "~"
+        else _suspect(catalogue, name, weights[name], pieces, banks, -share)
+        for share, name in shares[:most]
+    )
+
+
+def _weights(
+    table: FaultTable, pieces: Sequence[Evidence], banks: int, prior_factors: Mapping[str, float]
+) -> dict[str, list[float]]:
+    """Return the weight of every fault on each of its sides, worked out from the priors."""
+    sides = table.sides(banks)
+    weights: dict[str, list[float]] = {}
+    for fault in table.faults.values():
+        count = len(sides[fault.id])
+        weights[fault.id] = [fault.prior * prior_factors.get(fault.id, 1.0) / count] * count
+    for piece in pieces:
+        for name, factors in piece.factors(table, banks).items():
+            weights[name] = [weight * factor for weight, factor in zip(weights[name], factors, strict=True)]
+    return weights
 
 
 def _suspect(
     catalogue: Catalogue,
     fault: str,
-    by_side: Mapping[str | None, float],
-    moves: Mapping[tuple[str, str | None], Sequence[Move]],
-    total: float,
+    by_side: Sequence[float],
+    pieces: Sequence[Evidence],
+    banks: int,
+    p: float,
 ) -> Suspect:
-    best = max(by_side, key=lambda side: by_side[side])
-    weight = sum(by_side.values())
+    table = catalogue.faults
+    best = by_side.index(max(by_side))
+    weight = sum(by_side)
     decided = len(by_side) == 1 or (weight > 0 and by_side[best] / weight >= SIDE_DECIDED)
-    moved = tuple(sorted(moves.get((fault, best), ()), key=lambda move: -abs(_log(move.factor))))
-    label = catalogue.faults.faults[fault].label
-    return Suspect(fault, label, best if decided else None, weight / total, moved)
+    moves = []
+    for piece in pieces:
+        factors = piece.factors(table, banks).get(fault)
+        if factors is not None and abs(factors[best] - 1.0) > NOTICED:
+            moves.append(Move(piece.title, piece.verdict, factors[best]))
+    moves.sort(key=lambda move: -abs(_log(move.factor)))
+    side = table.sides(banks)[fault][best] if decided else None
+    return Suspect(fault, table.faults[fault].label, side, p, tuple(moves))
 
 
 def _log(factor: float) -> float:

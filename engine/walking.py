@@ -25,6 +25,7 @@ from engine.asking import (
     lines_of,
 )
 from engine.catalogue import Drive
+from engine.changed import Changed as Changed
 from engine.concluding import conclude, contradicting, drive_decision, open_end
 from engine.folding import binding_of, key_of
 from engine.inputs import Inputs
@@ -34,7 +35,7 @@ from engine.measured import Answer, Take
 from engine.ordering import separating_steps
 from engine.proving import expanded, proof_step
 from engine.recording import judged_event
-from engine.situation import Point, Situation
+from engine.situation import Situation
 from engine.suspects import Evidence, Suspect, add_evidence, codes_evidence, rank
 from engine.tree import (
     RETURNED,
@@ -54,28 +55,8 @@ Stop: TypeAlias = Ask | Doubt | RepairOffer | Ended
 MOST_JUDGEMENTS = 300
 """Judgements in one go; more means that a tree goes round."""
 
-
-class Changed:
-    """What a correction changed: the path before and after."""
-
-    def __init__(self, before: Sequence[tuple[str, str]], after: Sequence[tuple[str, str]]) -> None:
-        self.before = tuple(before)
-        self.after = tuple(after)
-
-    @property
-    def same(self) -> int:
-        """How many steps from the start came out the same."""
-        count = 0
-        for old, new in zip(self.before, self.after, strict=False):
-            if old != new:
-                break
-            count += 1
-        return count
-
-    @property
-    def is_changed(self) -> bool:
-        """Tell whether any verdict differs."""
-        return self.before != self.after[: len(self.before)]
+SHOWN = 5
+"""Suspects that a verdict keeps with it."""
 
 
 class Walk(Inputs):
@@ -101,6 +82,7 @@ class Walk(Inputs):
         super().__init__(library, clock=clock, confidence=confidence, sink=sink)
         self.most_visits = most_visits
         self._judged: tuple[object, Judgement] | None = None
+        self._said: tuple[tuple[str, ...], tuple[Evidence, ...]] | None = None
 
     def correct_and_advance(
         self,
@@ -226,7 +208,7 @@ class Walk(Inputs):
     def _suspects_after(self, event: Event) -> list[dict[str, Any]]:
         pieces = add_evidence(self.state.evidence, evidence_of(event))
         return [
-            {"fault": s.fault, "label": s.label, "side": s.side, "p": s.p} for s in self._rank(pieces)[:5]
+            {"fault": s.fault, "label": s.label, "side": s.side, "p": s.p} for s in self._rank(pieces, SHOWN)
         ]
 
     def _record_end(self, way: Exit) -> None:
@@ -317,16 +299,22 @@ class Walk(Inputs):
         """Return all suspects, the heaviest first, worked out from the priors."""
         return self._rank(self.state.evidence)
 
-    def _rank(self, pieces: Sequence[Evidence]) -> tuple[Suspect, ...]:
+    def _rank(self, pieces: Sequence[Evidence], most: int | None = None) -> tuple[Suspect, ...]:
         catalogue = self.library.catalogue
-        codes = codes_evidence(catalogue, self.state.codes())
+        codes = self._codes_say(self.state.codes())
         situation = self.state.situation()
         factors = dict(self.library.prior_factors(situation))
-        point = Point(situation)
+        point = situation.as_read
         for fault in catalogue.faults.faults.values():
             if fault.only_if is not None and point.truth(fault.only_if) is False:
                 factors[fault.id] = 0.0
-        return rank(catalogue, (*codes, *pieces), situation.banks, factors)
+        return rank(catalogue, (*codes, *pieces), situation.banks, factors, most=most)
+
+    def _codes_say(self, codes: tuple[str, ...]) -> tuple[Evidence, ...]:
+        """Return what the codes say of faults, the same pieces until others are read."""
+        if self._said is None or self._said[0] != codes:
+            self._said = (codes, codes_evidence(self.library.catalogue, codes))
+        return self._said[1]
 
     def drive(self) -> tuple[Drive, list[str]]:
         """Return whether the car may be driven as things stand, and why not more freely."""
@@ -356,7 +344,7 @@ class Walk(Inputs):
     def _is_skipped(self, step: Step) -> bool:
         if step.only_if is None or step.skip is None:
             return False
-        return Point(self.state.situation()).truth(step.only_if) is False
+        return self.state.situation().as_read.truth(step.only_if) is False
 
     def _side_of(self, judgement: Judgement | None, situation: Situation) -> str | None:
         """Return the side that the deciding rule finds; the codes' own where the rule says so."""
