@@ -200,6 +200,10 @@ def _add_catalogue(commands: _Commands[_Parser]) -> None:
         command = _command(commands, name, f"search the {what} by label, id, unit or tool", example)
         command.add_argument("word", nargs="?", default="", metavar="WORD", help="part of what is sought")
         command.add_argument("--json", action="store_true", help="print as JSON")
+        if name == "faults":
+            command.add_argument(
+                "--coverage", action="store_true", help="fault by tree, with the shortest way in minutes"
+            )
 
 
 def _add_reach(commands: _Commands[_Parser]) -> None:

@@ -64,8 +64,12 @@ COIL = Car(
         "spark_test": "weak",
     },
 )
+THERMOSTAT = Car(
+    "thermostat_stuck_open",
+    moves={**SHEET, **CLEAN, "ect_idle": "66", "ect_ir": "64", "ect_ir_how": "contact"},
+)
 HEALTHY = Car("no_fault_found", moves={**SHEET, **CLEAN})
-CARS = {"catalyst": CATALYST, "cold": COLD, "coil": COIL, "healthy": HEALTHY}
+CARS = {"catalyst": CATALYST, "cold": COLD, "coil": COIL, "thermostat": THERMOSTAT, "healthy": HEALTHY}
 
 
 @pytest.mark.parametrize("kit", KITS)
