@@ -250,6 +250,15 @@ class FaultTable:
         init=False, default_factory=dict, compare=False, repr=False
     )
 
+    _conditional: list[tuple[Fault, ...]] = field(init=False, default_factory=list, compare=False, repr=False)
+
+    @property
+    def conditional(self) -> tuple[Fault, ...]:
+        """The faults that not every car can have."""
+        if not self._conditional:
+            self._conditional.append(tuple(f for f in self.faults.values() if f.only_if is not None))
+        return self._conditional[0]
+
     def sides(self, banks: int) -> Mapping[str, tuple[str | None, ...]]:
         """Return the sides each fault can have on a car with *banks* banks."""
         if banks not in self._sides:

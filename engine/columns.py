@@ -6,9 +6,11 @@ cannot do (a limit that moves with a reading) is asked of a point each.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import operator
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import repeat
+from typing import Any
 
 from engine.catalogue import Argument, Recipe
 from engine.conditions import Truth
@@ -19,6 +21,10 @@ from engine.situation import Point, Situation, truth_of
 from engine.tree import Compare, Comparison
 
 Column = list[Answer | None]
+_ASKED: Mapping[Comparison, Callable[[Any, Any], bool]] = {
+    "above": operator.gt, "at_least": operator.ge, "below": operator.lt, "at_most": operator.le,
+}  # fmt: skip
+"""What a comparison asks of numbers where its limit has no undecided band."""
 
 
 @dataclass(slots=True)
@@ -44,6 +50,8 @@ class Columns:
         if figures is None:
             return [point.truth(compare) for point in self._every_point()]
         values = self.column(compare.quantity)
+        if _all_numbers(values) and _all_numbers(figures):
+            return list(map(_ASKED[compare.how], values, figures))
         return [_truth(compare.how, value, edge) for value, edge in zip(values, figures, strict=True)]
 
     def _figures(self, name: str | float) -> Column | None:
@@ -84,30 +92,28 @@ class Columns:
             return answers
         still_open: Sequence[int] = range(self.count)
         for recipe in worked.recipes:
-            for i, answer in zip(still_open, self._results(recipe, still_open), strict=True):
+            found = self._results(recipe, still_open)
+            if len(found) == self.count and None not in found:
+                return found
+            for i, answer in zip(still_open, found, strict=True):
                 answers[i] = answer
             still_open = [i for i in still_open if answers[i] is None]
             if not still_open:
                 break
         return answers
 
-    def _results(self, recipe: Recipe, points: Sequence[int]) -> Iterator[Answer | None]:
-        names = [name for name, _ in recipe.arguments]
+    def _results(self, recipe: Recipe, points: Sequence[int]) -> Column:
+        names = tuple(name for name, _ in recipe.arguments)
         columns = [self._argument(argument, points) for _, argument in recipe.arguments]
-        calculate = formula(recipe.formula).sampled
-        for row in zip(*columns, strict=False) if columns else repeat((), len(points)):
-            results = None if None in row else calculate(**dict(zip(names, row, strict=True)))
-            if results is None:
-                yield None
-                continue
-            answer = results[recipe.result] if recipe.result else next(iter(results.values()))
-            yield float(answer) if isinstance(answer, int | float) else answer
+        return formula(recipe.formula).sampled_at(names, columns, recipe.result, len(points))
 
     def _argument(self, argument: Argument, points: Sequence[int]) -> Column:
         constant = argument.constant
         if argument.quantity is None:
             return [constant] * len(points)
         column = self.column(argument.quantity)
+        if len(points) == self.count and _all_numbers(column):
+            return column
         return [answer if isinstance(answer := column[i], float | str) else constant for i in points]
 
     def _varies(self, readings: frozenset[str]) -> bool:
@@ -135,4 +141,10 @@ def _truth(how: Comparison, value: Answer | None, edge: Answer | None) -> Truth:
 
 
 def _compared(how: Comparison, column: Column, low: float, high: float) -> Sequence[Truth]:
+    if low == high and _all_numbers(column):
+        return list(map(_ASKED[how], column, repeat(high)))
     return [truth_of(how, value, low, high) if isinstance(value, float) else None for value in column]
+
+
+def _all_numbers(column: Column) -> bool:
+    return set(map(type, column)) == {float}

@@ -6,8 +6,9 @@ Every exit of a step gets the probability that it is the first match, the readin
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 from engine.conditions import Truth, comparisons
 from engine.measured import Value
@@ -135,12 +136,17 @@ def _is_open(step: Step, point: Point) -> bool:
 # ------------------------------------------------------ which comparisons matter
 
 
+_Moved: TypeAlias = dict[tuple[str, float], Point]
+"""The points with one reading moved up or down by its standard uncertainty."""
+
+
 def _loose(step: Step, nominal: Point, far: float) -> list[Compare]:
     """Return the comparisons that lie within *far* standard uncertainties of their limit."""
     loose: dict[Compare, None] = {}
+    moved: _Moved = {}
     for rule in step.rules:
         for compare in comparisons(rule.when):
-            if compare not in loose and not _is_far(compare, nominal, far):
+            if compare not in loose and not _is_far(compare, nominal, far, moved):
                 loose[compare] = None
     return list(loose)
 
@@ -154,15 +160,15 @@ def _settled(step: Step, nominal: Point, loose: Sequence[Compare]) -> Step:
     return replace(step, rules=tuple(rule for rule in rules if rule.when != Settled(False)))
 
 
-def _is_far(compare: Compare, nominal: Point, far: float) -> bool:
+def _is_far(compare: Compare, nominal: Point, far: float, moved: _Moved) -> bool:
     value, used = nominal.number(compare.quantity), nominal.limit(compare.limit)
     if value is None or used is None or not nominal.situation.has(compare.quantity):
         return True
-    spread = _spread(compare, nominal)
+    spread = _spread(compare, nominal, moved)
     return spread == 0.0 or (value < used.low - far * spread or value > used.high + far * spread)
 
 
-def _spread(compare: Compare, nominal: Point) -> float:
+def _spread(compare: Compare, nominal: Point, moved: _Moved) -> float:
     """Return a bound on the standard uncertainty of value minus limit: the sum over the readings' effects."""
     situation = nominal.situation
     total = 0.0
@@ -173,13 +179,16 @@ def _spread(compare: Compare, nominal: Point) -> float:
         if name == compare.quantity and isinstance(compare.limit, float):
             total += value.uncertainty
             continue
-        total += max(_effect(compare, nominal, {name: sign * value.uncertainty}) for sign in (1.0, -1.0))
+        total += max(_effect(compare, nominal, value, sign, moved) for sign in (1.0, -1.0))
     return total
 
 
-def _effect(compare: Compare, nominal: Point, shift: Mapping[str, float]) -> float:
-    moved = Point(nominal.situation, shift)
-    before, after = _gap(compare, nominal), _gap(compare, moved)
+def _effect(compare: Compare, nominal: Point, value: Value, sign: float, moved: _Moved) -> float:
+    """Return how far the gap moves when a reading is moved by its standard uncertainty."""
+    key = (value.reading, sign)
+    if key not in moved:
+        moved[key] = Point(nominal.situation, {value.reading: sign * value.uncertainty})
+    before, after = _gap(compare, nominal), _gap(compare, moved[key])
     if before is None or after is None:
         return float("inf")
     return abs(after - before)

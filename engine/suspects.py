@@ -178,7 +178,8 @@ def _weights(
     weights: dict[str, list[float]] = {}
     for fault in table.faults.values():
         count = len(sides[fault.id])
-        weights[fault.id] = [fault.prior * prior_factors.get(fault.id, 1.0) / count] * count
+        prior = fault.prior * prior_factors[fault.id] if fault.id in prior_factors else fault.prior
+        weights[fault.id] = [prior / count] * count
     for piece in pieces:
         for name, factors in piece.factors(table, banks).items():
             weights[name] = [weight * factor for weight, factor in zip(weights[name], factors, strict=True)]

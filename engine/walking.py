@@ -217,8 +217,9 @@ class Walk(Inputs):
         match way:
             case Conclude(name, side):
                 tree, conclusion, binding = self._conclusion(name)
-                event = conclude(state, tree, conclusion, side or state.side, state.path[-1], self.suspects())
-                against = contradicting(event, self.suspects())
+                suspects = self.suspects()
+                event = conclude(state, tree, conclusion, side or state.side, state.path[-1], suspects)
+                against = contradicting(event, suspects)
                 if against is not None:
                     self._end_open(Refer(_contradiction(event, against)), outweighed=event)
                     return
@@ -305,7 +306,7 @@ class Walk(Inputs):
         situation = self.state.situation()
         factors = dict(self.library.prior_factors(situation))
         point = situation.as_read
-        for fault in catalogue.faults.faults.values():
+        for fault in catalogue.faults.conditional:
             if fault.only_if is not None and point.truth(fault.only_if) is False:
                 factors[fault.id] = 0.0
         return rank(catalogue, (*codes, *pieces), situation.banks, factors, most=most)

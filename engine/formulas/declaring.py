@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from itertools import repeat
+from typing import Any, Literal, TypeAlias
 
 from engine.errors import LaybyError, did_you_mean, shown
 
@@ -114,6 +115,42 @@ class Formula:
             return self._finite(self._worked(values))
         except FormulaError:
             return None
+
+    def sampled_at(
+        self, names: tuple[str, ...], columns: Sequence[Sequence[Any]], result: str | None, count: int
+    ) -> list[Any]:
+        """Return one result at many points, as ``sampled`` gives it; None where there is none.
+
+        Args:
+            names: of the arguments.
+            columns: their values, one sequence an argument; None makes the point one without a result.
+            result: which result; None for the first.
+            count: number of points.
+        """
+        quick = self._mapped(names, columns, result)
+        if quick is not None:
+            return quick
+        answers: list[Any] = []
+        for row in zip(*columns, strict=True) if columns else repeat((), count):
+            known = None if None in row else self.sampled(**dict(zip(names, row, strict=True)))
+            answer = None if known is None else known[result] if result else next(iter(known.values()))
+            answers.append(float(answer) if isinstance(answer, int | float) else answer)
+        return answers
+
+    def _mapped(
+        self, names: tuple[str, ...], columns: Sequence[Sequence[Any]], result: str | None
+    ) -> list[float] | None:
+        """Return a single numeric result by the bare function, or None where any point needs more care."""
+        if len(self.results) != 1 or not columns or any(None in column for column in columns):
+            return None
+        if self.function.__code__.co_varnames[: len(names)] != names or self.function.__kwdefaults__:
+            return None
+        name = result or self.results[0].name
+        try:
+            answers = [float(found[name]) for found in map(self.function, *columns)]
+        except (ArithmeticError, ValueError, TypeError, KeyError):  # FormulaError is a ValueError
+            return None
+        return answers if all(map(math.isfinite, answers)) else None
 
     def unit_of(self, result: str) -> str:
         """Return the unit of a result; empty for a bare number or a text."""
