@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from engine.formulas.registry import FormulaError, formula
+from engine.library import load_library
 from engine.units import convert
 from tests.published.asking import ask, ask_lambda
 
@@ -117,3 +118,32 @@ def test_pressure_held() -> None:
     assert ask("leak_down", "rate", start=250.0, end=260.0, seconds=60.0) == pytest.approx(-10.0)
     with pytest.raises(FormulaError, match="seconds is 0"):
         formula("leak_down").compute(start=310.0, end=262.0, seconds=0.0)
+
+
+FAIL_THE_TEST = (
+    "ect_reads_cold", "thermostat_stuck_open", "vac_leak_large", "cat_worn", "cat_sooted", "ign_coil",
+    "ign_plug", "compression_low", "fuel_contaminated", "injector_clogged", "egr_stuck_open", "bad_ground",
+)  # fmt: skip
+"""Faults other than sensors that leave the tailpipe outside the limits when warm; trims correct the rest."""
+
+
+def test_share_of_oxygen_sensors_among_cars_that_fail_the_emissions_test() -> None:
+    """The trade says that nearly two thirds of the cars that fail needed an oxygen sensor.
+
+    By the weights of the faults catalogue it is about 45 in 100, some 20 points fewer. Both can be true: the
+    rule of thumb counts sensors that were *fitted*, and many were fitted to cars whose leak, miss or coolant
+    sensor was the cause; it comes from years when most sensors had no heater and aged sooner; and it counts
+    cars that failed by their lamp alone. The weights count causes, before any reading, and are one author's
+    experience, not a statistic; a shop's own counts replace them.
+    """
+    faults = load_library().catalogue.faults.faults
+    sensors = sum(one.prior for one in faults.values() if one.system.startswith("oxygen sens"))
+    others = sum(faults[name].prior for name in FAIL_THE_TEST)
+    share = sensors / (sensors + others)
+    assert share < 0.65  # the rule of thumb, "nearly two thirds"
+    assert 0.65 - share == pytest.approx(0.20, abs=0.05)
+    # and still, no single other system fails as many cars
+    by_system: dict[str, float] = {}
+    for name in FAIL_THE_TEST:
+        by_system[faults[name].system] = by_system.get(faults[name].system, 0) + faults[name].prior
+    assert sensors > max(by_system.values())
