@@ -10,12 +10,13 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from fnmatch import fnmatchcase
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from engine.codes import Code as Code
 from engine.codes import CodeGroup as CodeGroup
 from engine.codes import Codes as Codes
+from engine.instruments import Accuracy as Accuracy
+from engine.instruments import Instrument as Instrument
 
 if TYPE_CHECKING:
     from engine.tree import Condition
@@ -250,6 +251,9 @@ class FaultTable:
         init=False, default_factory=dict, compare=False, repr=False
     )
 
+    _priors: dict[int, dict[str, tuple[float, ...]]] = field(
+        init=False, default_factory=dict, compare=False, repr=False
+    )
     _conditional: list[tuple[Fault, ...]] = field(init=False, default_factory=list, compare=False, repr=False)
 
     @property
@@ -258,6 +262,13 @@ class FaultTable:
         if not self._conditional:
             self._conditional.append(tuple(f for f in self.faults.values() if f.only_if is not None))
         return self._conditional[0]
+
+    def priors(self, banks: int) -> Mapping[str, tuple[float, ...]]:
+        """Return the prior of each fault on each of its sides: shared evenly among them."""
+        if banks not in self._priors:
+            count = {name: len(sides) for name, sides in self.sides(banks).items()}
+            self._priors[banks] = {f.id: (f.prior / count[f.id],) * count[f.id] for f in self.faults.values()}
+        return self._priors[banks]
 
     def sides(self, banks: int) -> Mapping[str, tuple[str | None, ...]]:
         """Return the sides each fault can have on a car with *banks* banks."""
@@ -286,46 +297,6 @@ class Left:
     label: str
     undone: str
     """The reading or look that shows it undone."""
-
-
-@dataclass(frozen=True, slots=True)
-class Accuracy:
-    """How well an instrument shows a kind of reading: +/-(percent of value + plus_minus)."""
-
-    patterns: tuple[str, ...]
-    """Reading ids, ``*`` allowed; empty when *unit* decides."""
-    unit: str | None
-    percent: float
-    plus_minus: float
-    resolution: float
-    scatter: float
-    """One standard deviation between takes of a steady quantity, in the reading's unit."""
-    source: Source
-
-    def fits(self, reading: Reading) -> bool:
-        """Tell whether it is for this reading, by id or, where no ids are named, by unit."""
-        if self.patterns:
-            return any(fnmatchcase(reading.id, pattern) for pattern in self.patterns)
-        return self.unit == reading.unit
-
-
-@dataclass(frozen=True, slots=True)
-class Instrument:
-    """A kind of instrument on the van."""
-
-    id: str
-    label: str
-    setup: float
-    """Minutes, charged once a job."""
-    accuracy: tuple[Accuracy, ...]
-    _fitting: dict[str, Accuracy | None] = field(init=False, default_factory=dict, compare=False, repr=False)
-
-    def accuracy_for(self, reading: Reading) -> Accuracy | None:
-        """Return how well it shows a reading: its first entry that fits by id or by unit, or None."""
-        if reading.id not in self._fitting:
-            fits = (entry for entry in self.accuracy if entry.fits(reading))
-            self._fitting[reading.id] = next(fits, None)
-        return self._fitting[reading.id]
 
 
 @dataclass(frozen=True, slots=True)
@@ -360,6 +331,10 @@ class Catalogue:
     words: Mapping[str, str]
     """Places and states in words: ``b1s1`` -> "bank 1 sensor 1"."""
     _bases: dict[str, frozenset[str]] = field(init=False, default_factory=dict, compare=False, repr=False)
+    resting: dict[int, tuple[Condition, frozenset[str]]] = field(
+        init=False, default_factory=dict, compare=False, repr=False
+    )
+    """What ``engine.resting`` worked out, by the identity of the condition, held so that it stays."""
 
     def label(self, quantity: str) -> str:
         """Return the label of a reading or worked value."""

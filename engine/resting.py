@@ -8,6 +8,9 @@ from engine.catalogue import Catalogue
 from engine.conditions import comparisons, quantities
 from engine.tree import Compare, Condition
 
+MOST_KEPT = 20_000
+"""Conditions whose readings are kept; the trees have some thousands."""
+
 
 def figure_readings(catalogue: Catalogue, name_or_number: str | float) -> frozenset[str]:
     """Return the readings whose numbers go into a limit: a maker's figure, a base, the axis of a table."""
@@ -37,7 +40,18 @@ def compare_readings(catalogue: Catalogue, compares: Sequence[Compare]) -> tuple
 
 
 def condition_readings(catalogue: Catalogue, condition: Condition | None) -> frozenset[str]:
-    """Return the readings a condition rests on, those of its limits among them."""
+    """Return the readings a condition rests on, those of its limits among them; worked out once for each."""
+    if condition is None:
+        return frozenset()
+    known = catalogue.resting.get(id(condition))
+    if known is None:
+        if len(catalogue.resting) >= MOST_KEPT:
+            catalogue.resting.clear()
+        known = catalogue.resting[id(condition)] = (condition, _condition_readings(catalogue, condition))
+    return known[1]
+
+
+def _condition_readings(catalogue: Catalogue, condition: Condition) -> frozenset[str]:
     return frozenset().union(
         *(catalogue.base_readings(quantity) for quantity in quantities(condition)),
         *(limit_readings(catalogue, compare.limit) for compare in comparisons(condition)),

@@ -250,8 +250,6 @@ class Point:
     def truth(self, condition: Condition) -> Truth:
         """Return what a condition says here, by three-valued logic."""
         match condition:
-            case Settled(truth):
-                return truth
             case Compare():
                 if condition in self.settled:
                     return self.settled[condition]
@@ -262,15 +260,17 @@ class Point:
                 if condition not in self._truths:
                     self._truths[condition] = self._choice(condition)
                 return self._truths[condition]
-            case Found(findings, side):
-                return all(self.situation.found(name, side) is not None for name in findings)
             case AllOf(parts):
-                return all_true(self.truth(part) for part in parts)
+                return all_true(map(self.truth, parts))
             case AnyOf(parts):
-                return any_true(self.truth(part) for part in parts)
+                return any_true(map(self.truth, parts))
             case Not(part):
                 inner = self.truth(part)
                 return None if inner is None else not inner
+            case Settled(truth):
+                return truth
+            case Found(findings, side):
+                return all(self.situation.found(name, side) is not None for name in findings)
 
     def _compare(self, condition: Compare) -> Truth:
         if not self.situation.has(condition.quantity):

@@ -172,14 +172,13 @@ def rank(
 
 def _weights(
     table: FaultTable, pieces: Sequence[Evidence], banks: int, prior_factors: Mapping[str, float]
-) -> dict[str, list[float]]:
+) -> dict[str, Sequence[float]]:
     """Return the weight of every fault on each of its sides, worked out from the priors."""
-    sides = table.sides(banks)
-    weights: dict[str, list[float]] = {}
-    for fault in table.faults.values():
-        count = len(sides[fault.id])
-        prior = fault.prior * prior_factors[fault.id] if fault.id in prior_factors else fault.prior
-        weights[fault.id] = [prior / count] * count
+    weights: dict[str, Sequence[float]] = dict(table.priors(banks))
+    for name, times in prior_factors.items():
+        if name in weights:
+            count = len(weights[name])
+            weights[name] = [table.faults[name].prior * times / count] * count
     for piece in pieces:
         for name, factors in piece.factors(table, banks).items():
             weights[name] = [weight * factor for weight, factor in zip(weights[name], factors, strict=True)]

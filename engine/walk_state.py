@@ -147,8 +147,10 @@ class WalkState:
             if name not in self._values:
                 takes = self._live(name, all_takes)
                 reading = self.catalogue.readings.get(name)
-                counts = takes and reading is not None
-                self._values[name] = combine(reading, takes, self.catalogue.instruments) if counts else None
+                if takes and reading is not None:
+                    self._values[name] = combine(reading, takes, self.catalogue.instruments)
+                else:
+                    self._values[name] = None
         return {name: value for name in self._by_reading if (value := self._values[name]) is not None}
 
     def situation(self) -> Situation:
