@@ -16,7 +16,7 @@ from engine.tree import AllOf, ChoiceIs, Condition, Found, Step
 
 RUNNING = ("idle", "2500", "snap", "reload")
 """Engine states with the engine running at a standstill."""
-MOVING = ("road", "overrun", "wot", "load")
+MOVING = ("road", "overrun", "wot", "load", "reload")
 _HANDS_OFF = ("CR", "GA", "EY", "DOC")
 """Instruments read without hands near the engine."""
 NARROW = "narrow"
@@ -59,6 +59,12 @@ NEEDS: tuple[Need, ...] = tuple(
         ("C-HOT", r"bp_.*|cat_(?:in|out)_c_.*|o2_tip_.*|sensor_tip.*", "works on the hot exhaust"),
         ("C-THREAD", r"bp_.*|o2_tip_.*|sensor_tip.*", "takes a sensor out"),
         ("C-ETC", r"throttle_plate|tps_.*", "goes near the throttle plate"),
+        ("C-CAT", r"o2_b[12]s[12]_cross_reload|cat_(?:in|out)_c_.*", "heats the catalyst"),
+        ("C-SRS", r"pedal_.*", "works near seat belts and column"),
+        ("C-BATT", r"batt_v_.*|charge_ripple_mv", "works at the battery"),
+        ("C-COOL", r"coolant_state|ect_ir", "goes near hot coolant"),
+        ("C-BRAKE", r"brake_pedal_firm|brake_switch_agree", "may find brakes without assistance"),
+        ("C-CLEAR", r"dtc_stored|monitors_incomplete", "reads codes that clearing would erase"),
     )
 )
 

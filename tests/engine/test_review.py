@@ -348,7 +348,8 @@ def test_the_shipped_files_have_no_errors() -> None:
 def test_given_files_are_checked_against_the_shipped_catalogue(tmp_path: Path) -> None:
     good = tmp_path / "own.yaml"
     text = (
-        GOOD.replace("[volts]", "[batt_v_koeo]")
+        GOOD.replace("readings: [volts]", "cautions: [C-BATT]\n    readings: [volts]")
+        .replace("[volts]", "[batt_v_koeo]")
         .replace("volts:", "batt_v_koeo:")
         .replace("above: ten", "above: 12")
     )

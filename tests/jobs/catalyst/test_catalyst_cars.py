@@ -160,6 +160,15 @@ def without(car: Car, **changed: str | float) -> Car:
     return replace(car, moves={**(car.moves or {}), **changed})
 
 
+def test_gauge_in_front_and_behind_proves_a_blocked_catalyst() -> None:
+    assert walked(TREE, BLOCKED).strength == "probable"
+    assert walked(TREE, without(BLOCKED, bp_b1_behind_2500="4")).strength == "proven"
+
+
+def test_pressure_behind_the_catalyst_too_blames_no_catalyst() -> None:
+    assert walked(TREE, without(BLOCKED, bp_b1_behind_2500="35")).fault is None
+
+
 def test_soot_is_tried_before_a_count_condemns() -> None:
     """A worn car that ran rich is driven at load before anything is said of it."""
     done = walked(TREE, without(worn("b1"), recent_event="[driven_misfiring]"))
