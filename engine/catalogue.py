@@ -330,11 +330,21 @@ class Catalogue:
     cautions: Mapping[str, Caution]
     words: Mapping[str, str]
     """Places and states in words: ``b1s1`` -> "bank 1 sensor 1"."""
+    _facts: list[frozenset[str]] = field(init=False, default_factory=list, compare=False, repr=False)
     _bases: dict[str, frozenset[str]] = field(init=False, default_factory=dict, compare=False, repr=False)
     resting: dict[int, tuple[Condition, frozenset[str]]] = field(
         init=False, default_factory=dict, compare=False, repr=False
     )
     """What ``engine.resting`` worked out, by the identity of the condition, held so that it stays."""
+
+    @property
+    def facts(self) -> frozenset[str]:
+        """The facts that decide which quantities a car has at all."""
+        if not self._facts:
+            needed = [reading.has for reading in self.readings.values()]
+            needed += [worked.has for worked in self.worked.values()]
+            self._facts.append(frozenset({"veh_banks"}.union(*needed)))
+        return self._facts[0]
 
     def label(self, quantity: str) -> str:
         """Return the label of a reading or worked value."""

@@ -9,6 +9,7 @@ points at once, and the rules are asked only once for each way in which the comp
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Sequence
 from functools import lru_cache
 from itertools import pairwise
@@ -79,10 +80,7 @@ def _counted(columns: Columns, compares: Sequence[Compare]) -> dict[tuple[Truth,
     """Return how often each pattern of truths comes up, in the order in which they come up first."""
     if not compares:
         return {(): columns.count}
-    counts: dict[tuple[Truth, ...], int] = {}
-    for pattern in zip(*(columns.truths(compare) for compare in compares), strict=True):
-        counts[pattern] = counts.get(pattern, 0) + 1
-    return counts
+    return Counter(zip(*(columns.truths(compare) for compare in compares), strict=True))
 
 
 def _shifts(situation: Situation, values: Sequence[Value], count: int) -> dict[str, list[float]]:

@@ -111,6 +111,13 @@ class Situation:
         made = [fact for fact in self.findings if fact.finding == finding and sides_meet(fact.side, side)]
         return max(made, key=lambda fact: (fact.firm, fact.sure), default=None)
 
+    def take_over(self, before: Situation) -> None:
+        """Take over what an earlier situation knows of the car and the van, where they are the same."""
+        if self.values.get("kit_tools") is before.values.get("kit_tools"):
+            self._kits.extend(before._kits[:1])
+        if all(self.values.get(fact) is before.values.get(fact) for fact in self.catalogue.facts):
+            self._had.update(before._had)
+
     def with_values(self, changed: Mapping[str, Value]) -> Situation:
         """Return this situation with some values replaced; for trying another value."""
         return replace(self, values={**self.values, **changed}, _had={}, _kits=[], _read=[])

@@ -112,6 +112,8 @@ class WalkState:
     taken_here: set[tuple[int, str]] = field(default_factory=set)
     """Place in the path, and reading."""
     _situation: Situation | None = field(default=None, compare=False, repr=False)
+    _before: Situation | None = field(default=None, compare=False, repr=False)
+    """The situation before the last change, from which the next takes over what still holds."""
     _by_reading: dict[str, list[Take]] = field(default_factory=dict, compare=False, repr=False)
     _values: dict[str, Value | None] = field(default_factory=dict, compare=False, repr=False)
     """Combined values of the readings that were not touched since; None while no take counts."""
@@ -158,6 +160,9 @@ class WalkState:
         if self._situation is None:
             found = tuple(made.fact for made in self.findings)
             self._situation = Situation(self.catalogue, self.values(), found)
+            if self._before is not None:
+                self._situation.take_over(self._before)
+            self._before = self._situation
         return self._situation
 
     def changed(self) -> None:

@@ -82,7 +82,7 @@ class Walk(Inputs):
         super().__init__(library, clock=clock, confidence=confidence, sink=sink)
         self.most_visits = most_visits
         self._judged: tuple[object, Judgement] | None = None
-        self._ranked: tuple[object, tuple[Suspect, ...]] | None = None
+        self._ranked: dict[int | None, tuple[object, tuple[Suspect, ...]]] = {}
         self._said: tuple[tuple[str, ...], tuple[Evidence, ...]] | None = None
 
     def correct_and_advance(
@@ -310,12 +310,11 @@ class Walk(Inputs):
         for fault in catalogue.faults.conditional:
             if fault.only_if is not None and point.truth(fault.only_if) is False:
                 factors[fault.id] = 0.0
-        if most is not None:
-            return rank(catalogue, (*codes, *pieces), situation.banks, factors, most=most)
         key = (codes, pieces, situation.banks, factors)
-        if self._ranked is None or self._ranked[0] != key:
-            self._ranked = (key, rank(catalogue, (*codes, *pieces), situation.banks, factors))
-        return self._ranked[1]
+        if most not in self._ranked or self._ranked[most][0] != key:
+            pieces = (*codes, *pieces)
+            self._ranked[most] = (key, rank(catalogue, pieces, situation.banks, factors, most=most))
+        return self._ranked[most][1]
 
     def _codes_say(self, codes: tuple[str, ...]) -> tuple[Evidence, ...]:
         """Return what the codes say of faults, the same pieces until others are read."""
