@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from tests.jobs import walks
 from tests.jobs.signatures import KITS, Car, Kit, assert_right, walked
 
 TREE = "catalyst"
@@ -184,3 +185,34 @@ def test_an_unanswered_load_drive_keeps_a_dirty_past_from_proof() -> None:
 def test_an_oil_burner_is_never_proven_worn() -> None:
     done = walked(TREE, without(worn("b1"), smoke_colour="blue", oil_state="low"))
     assert done.strength != "proven"
+
+
+OTHERS = {
+    "air-meter-under-reading": "maf_under",
+    "diluted-oil": "oil_fuel_diluted",
+    "flashing-lamp": "ign_coil",
+    "fuel-pressure-high": "fuel_reg_high",
+    "poisoned-sensor": "o2_up_contam_silicone",
+    "sensor-biased-lean": "o2_up_biased",
+    "sensor-stuck-lean": "o2_up_stuck_lean",
+    "slow-sensor": "o2_up_lazy",
+    "small-air-leak": "vac_leak_small",
+    "swapped-banks": "o2_swapped_banks",
+    "worn-spark-plug": "ign_plug",
+}
+
+
+@pytest.mark.parametrize("tree", [TREE, "failed-emissions"])
+@pytest.mark.parametrize("car", OTHERS)
+def test_a_fault_of_another_tree_is_led_on(car: str, tree: str) -> None:
+    assert walks.walked(car, tree).fault == OTHERS[car]
+
+
+@pytest.mark.parametrize("tree", [TREE, "failed-emissions"])
+@pytest.mark.parametrize(
+    "car",
+    ["gearbox-derate", "overheating", "throttle-tracks", "throttle-dirty", "meter-only", "charge-air-leak"],
+)
+def test_what_lands_here_by_mistake_is_left_open(car: str, tree: str) -> None:
+    done = walks.walked(car, tree)
+    assert done.fault is None
