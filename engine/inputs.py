@@ -75,7 +75,7 @@ class Inputs(Fold):
     ) -> int:
         """Record one take and return its number."""
         kind = self.library.catalogue.readings[reading]
-        tool = instrument or next(iter(self.state.situation().kit.used_for(kind)), None)
+        tool = instrument or next(iter(self.state.kit.used_for(kind)), None)
         cost = FREE if how == "told" else cost_of_take(self.state, kind, tool)
         return self._record(
             {

@@ -30,7 +30,7 @@ def cost_of_take(state: WalkState, reading: Reading, instrument: str | None) -> 
     """
     total = 0.0
     sets_up: list[str] = []
-    helpers = state.situation().kit.used_for(reading)[1:]
+    helpers = state.kit.used_for(reading)[1:]
     for tool in (instrument, *helpers):
         kit = state.catalogue.instruments.get(tool) if tool else None
         if kit is not None and kit.setup and kit.id not in state.set_up:

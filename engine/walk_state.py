@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, TypeAlias
 
 from engine.catalogue import Catalogue, Reading
+from engine.kit import Kit
 from engine.measured import Answer, Take, Value, combine
 from engine.situation import FoundFact, Situation
 from engine.suspects import Evidence, Weighing, add_evidence
@@ -112,6 +113,8 @@ class WalkState:
     taken_here: set[tuple[int, str]] = field(default_factory=set)
     """Place in the path, and reading."""
     _situation: Situation | None = field(default=None, compare=False, repr=False)
+    _piece: tuple[object, Evidence] | None = field(default=None, compare=False, repr=False)
+    _kit: Kit | None = field(default=None, compare=False, repr=False)
     _before: Situation | None = field(default=None, compare=False, repr=False)
     """The situation before the last change, from which the next takes over what still holds."""
     _by_reading: dict[str, list[Take]] = field(default_factory=dict, compare=False, repr=False)
@@ -165,6 +168,13 @@ class WalkState:
             self._before = self._situation
         return self._situation
 
+    @property
+    def kit(self) -> Kit:
+        """The instruments on the van, known without working out anything else."""
+        if self._kit is None:
+            self._kit = self.situation().kit
+        return self._kit
+
     def changed(self) -> None:
         """Drop what was worked out from the state."""
         self._situation = None
@@ -189,7 +199,7 @@ class WalkState:
         """Add a take and what it cost; it answers what could not be measured before."""
         self.takes.append(take)
         self._by_reading.setdefault(take.reading, []).append(take)
-        self._values.pop(take.reading, None)
+        self._renew(take.reading)
         self.cannot_readings.pop(take.reading, None)
         self.minutes += minutes
         self.set_up.update(sets_up)
@@ -202,7 +212,13 @@ class WalkState:
     def make_void(self, reading: str, before: int) -> None:
         """Let no take of a reading that is numbered below *before* count any longer."""
         self.void_before[reading] = before
+        self._renew(reading)
+
+    def _renew(self, reading: str) -> None:
+        """Let a reading's value be combined anew."""
         self._values.pop(reading, None)
+        if reading == "kit_tools":
+            self._kit = None
 
     def forget(self, readings: Sequence[str], from_number: int) -> None:
         """Make all takes so far of these readings void, with the findings and evidence that rest on them."""
@@ -218,6 +234,7 @@ class WalkState:
         """Begin a new epoch: after a repair, a pause, a hand-over or a move of the car."""
         self.epoch += 1
         self._values.clear()
+        self._kit = None
         self.cannot_readings.clear()
         self.cannot_steps.clear()
         self.went_on.clear()
@@ -244,7 +261,7 @@ class WalkState:
         for found in event["findings"]:
             fact = FoundFact(found["finding"], found["side"], found["sure"], found["firm"])
             self.findings.append(MadeFinding(fact, key, rests_on))
-        self.evidence = add_evidence(self.evidence, evidence_of(event))
+        self.evidence = add_evidence(self.evidence, self.piece_of(event))
         for fault in event["also"]:
             if (fault, event["side"]) not in self.also:
                 self.also.append((fault, event["side"]))
@@ -258,6 +275,12 @@ class WalkState:
         self.path.append(event)
         self.seen_at[key] = self.inputs
         self.visits[key] += 1
+
+    def piece_of(self, event: Event) -> Evidence:
+        """Return what a judged event says of suspects: the same piece before and after it takes effect."""
+        if self._piece is None or self._piece[0] is not event["weighings"]:
+            self._piece = (event["weighings"], evidence_of(event))
+        return self._piece[1]
 
     def _stays(self, made: MadeFinding, decided: bool) -> bool:
         """Keep what stops the car until its step was looked at again and said otherwise."""

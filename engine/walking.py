@@ -49,7 +49,7 @@ from engine.tree import (
     Return,
     Step,
 )
-from engine.walk_state import Event, evidence_of
+from engine.walk_state import Event
 
 Stop: TypeAlias = Ask | Doubt | RepairOffer | Ended
 MOST_JUDGEMENTS = 300
@@ -207,7 +207,7 @@ class Walk(Inputs):
         return self._judged[1]
 
     def _suspects_after(self, event: Event) -> list[dict[str, Any]]:
-        pieces = add_evidence(self.state.evidence, evidence_of(event))
+        pieces = add_evidence(self.state.evidence, self.state.piece_of(event))
         return [
             {"fault": s.fault, "label": s.label, "side": s.side, "p": s.p} for s in self._rank(pieces, SHOWN)
         ]
