@@ -1,8 +1,7 @@
 """Cars with an oxygen-sensor or heater code, each with one fault, walked to the end with three kits.
 
-The readings are scenarios of our own, from how each fault moves a reading (common practice of the trade), with the
-scatter of instruments and engine. What counts: the right fault on the right side, or an honest open end; never a
-wrong part.
+The readings are scenarios of our own, from how each fault moves a reading (common practice of the trade).
+What counts: the right fault on the right side, or an honest open end; never a wrong part.
 """
 
 from __future__ import annotations
