@@ -161,6 +161,20 @@ def without(car: Car, **changed: str | float) -> Car:
     return replace(car, moves={**(car.moves or {}), **changed})
 
 
+@pytest.mark.parametrize("base", ["healthy-one-bank", "healthy-turbo"])
+@pytest.mark.parametrize("name", ["worn", "sooted", "rear-dead", "leak", "blocked", "coil"])
+@pytest.mark.parametrize("kit", KITS)
+def test_one_bank_with_narrow_or_wide_band_front_sensor(name: str, base: str, kit: Kit) -> None:
+    car = replace(CARS[name], base=base)
+    done = walked(TREE, car, kit)
+    assert_right(done, car, full=kit == "full")
+    assert kit != "full" or done.fault == car.fault
+
+
+def test_without_a_ratio_a_catalyst_is_never_proven_worn() -> None:
+    assert walked(TREE, replace(worn("b1"), base="healthy-turbo")).strength == "probable"
+
+
 def test_gauge_in_front_and_behind_proves_a_blocked_catalyst() -> None:
     assert walked(TREE, BLOCKED).strength == "probable"
     assert walked(TREE, without(BLOCKED, bp_b1_behind_2500="4")).strength == "proven"
