@@ -119,7 +119,7 @@ class Fold:
         self.state.inputs += 1
         if event["reading"] is not None:
             self.state.cannot_readings[event["reading"]] = event["why"]
-            if event["was_stale"]:
+            if event.get("was_stale"):  # journals of an earlier program have no such key
                 self.state.make_void(event["reading"], event["n"])
         else:
             self.state.cannot_steps[key_of(event)] = event["why"]

@@ -326,7 +326,9 @@ class Walk(Inputs):
         """Return whether the car may be driven as things stand, and why not more freely."""
         end = self.state.concluded or self.state.open_end
         fixed = self.state.proof is not None and self.state.proof["result"] == "fixed"
-        own = "may-drive" if fixed else (end["own_drive"] if end is not None else None)
+        own = "may-drive" if fixed else None
+        if end is not None and not fixed:  # journals of an earlier program have only the decision itself
+            own = end.get("own_drive", end.get("drive"))
         return drive_decision(self.state, Drive(own) if own is not None else None)
 
     def unused_takes(self) -> tuple[Take, ...]:
