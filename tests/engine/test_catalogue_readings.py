@@ -50,6 +50,7 @@ spark_kv_{idle,snap} 0 60; comp_{low,high} 0 3000; comp_wet_gain -100 1500; rel_
 leakdown_worst_pct 0 100; batt_v_{koeo,crank,idle,2500,loads} 0 18; charge_ripple_mv 0 5000
 gnd_drop_mv_{engine,ecu} -500 16000; feed_drop_mv_ecu -500 16000; boost_{target,actual}_load 0 400
 wg_duty_load 0 100; knock_retard_load -64 63.5; cam_crank_err -180 180
+bp_{b1,b2}_behind_2500 -2 150; seal_exhaust_dtrim -60 60; seal_leak_dtrim -60 60
 """
 OTHERS = """
 veh_upstream_type veh_downstream_type veh_extra_sensors veh_hybrid veh_start_stop veh_fuel veh_gearbox
@@ -65,7 +66,7 @@ oil_state coolant_state smoke_colour tail_smell fuelp_leak_branch fuel_reg_hose 
 injector_swap_result cat_tap smoke_intake smoke_exhaust smoke_charge smoke_evap purge_flow_at_0
 egr_block_effect misfire_cyl spark_test coil_swap_follows plug_swap_follows plug_state leakdown_path
 charge_ripple_kind wiggle_effect wg_mech ign_trace maf_snap_trace fuelp_load_trace emis_fail_items
-gas_probe_valid road_test_ok monitors_after
+gas_probe_valid road_test_ok monitors_after misfire_side leak_listen radiator_warms intake_resistor_effect
 """
 NOBODY_LOOKED = {"not_done", "not_removed", "not_taken", "unknown", "not_reached", "not_seen"}
 USUAL_ANSWERS = {
