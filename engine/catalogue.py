@@ -90,6 +90,8 @@ class Reading:
     has: Mapping[str, tuple[str, ...]]
     """Car facts it needs: reading id -> answers with which the car has it; an unanswered fact counts
     as having it."""
+    parameter: tuple[str, str] | None = None
+    """Parameter of the live data and the value in it, when it may be typed as raw bytes."""
 
     @property
     def place(self) -> str | None:

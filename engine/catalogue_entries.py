@@ -136,7 +136,16 @@ def reading_of(entry: Entry, names: Names) -> Reading:
         lost_by_repair=part.flag("lost_by_repair"),
         assumed=_assumed(part, values),
         has=_has(entry, names),
+        parameter=_parameter(part),
     )
+
+
+def _parameter(part: Part) -> tuple[str, str] | None:
+    """Return the live-data parameter a reading is, and which of its values."""
+    if not part.has("parameter"):
+        return None
+    inner = part.get("parameter")
+    return inner.text("pid"), inner.text("value")
 
 
 def _unit(part: Part) -> str:

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from engine.catalogue import Reading
 from engine.entry.numbers import NO_FACTS, OPEN_CIRCUIT, plain, understand_number, weigh_number
 from engine.entry.outcomes import Outcome, Question, Refusal, Understood
+from engine.entry.raw import decoded, marked_bytes, with_bytes
 from engine.entry.words import nothing_found, understand_choice, understand_choices, understand_codes
 from engine.inert import inert
 from engine.measured import Answer
@@ -50,6 +51,11 @@ def understand(
     if not text:
         return Refusal("nothing was typed: write what you read, or say that it cannot be measured")
     match reading.kind:
+        case "num" if (digits := marked_bytes(text)) is not None:
+            value = decoded(digits, reading)
+            if isinstance(value, Refusal):
+                return value
+            return with_bytes(weigh_number(value, reading, tool, facts), digits)
         case "num":
             return understand_number(text, reading, unit, tool, facts)
         case "one":
