@@ -68,7 +68,8 @@ def _lines(library: Library, outcome: dict[str, Any]) -> list[str]:
         shown = {**entry["readings"], **entry["work"]}
         for name, value in shown.items():
             answer = tuple(value["value"]) if isinstance(value["value"], list) else value["value"]
-            lines.append(f"    {catalogue.label(name)}: {answer_words(catalogue, name, answer)}")
+            assumed = " (assumed: nobody said)" if name in outcome["assumed"] else ""
+            lines.append(f"    {catalogue.label(name)}: {answer_words(catalogue, name, answer)}{assumed}")
         lines.append(f"  {entry['grade']}, {100 * entry['sure']:.0f} %: {entry['verdict']}")
     lines.append("")
     lines += _end(library, outcome)
