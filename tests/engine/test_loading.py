@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -156,7 +157,7 @@ def catalogue() -> Catalogue:
         faults=(made.fault("regulator", side="bank"),),
         findings=("seen-good",),
     )
-    values = {name: getattr(base, name) for name in base.__slots__}
+    values = {field.name: getattr(base, field.name) for field in fields(base) if field.init}
     values["reading_groups"] = {"trims": ("trim_b1", "trim_b2")}
     values["cautions"] = {"C-HOT": Caution("C-HOT", "BURNS.", "It burns.", None)}
     values["left"] = {"clamp": Left("clamp", "a clamp", "clamp in the box")}
