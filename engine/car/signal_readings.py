@@ -18,6 +18,8 @@ from engine.traces.metrics import measure
 
 Take = Callable[[Scene], Answer | None]
 OPEN_LINE = 1e6
+SOUND_WIRE = 0.3
+"""Ohm of a few metres of loom with two terminals; common practice."""
 HEATER_C = 250.0
 """Heater 30 s after a cold start, °C; chosen."""
 SLOWEST_READER = 5.0
@@ -147,6 +149,13 @@ def _harness(place: str, scene: Scene) -> float | None:
     if wire == "short_supply":
         return scene.at("koeo").volts.battery - 0.2
     return 0.0 if wire in ("short_ground", "open") else sensor.bias_v
+
+
+def _wire(place: str, scene: Scene) -> float | None:
+    """Return the worse of both signal wires from end to end, ohm; a short to something leaves them whole."""
+    if not scene.switching(place):
+        return None
+    return OPEN_LINE if sensor_at(scene.engine, place).signal == "open" else SOUND_WIRE
 
 
 def _insulation(place: str, scene: Scene) -> float | None:
@@ -295,8 +304,8 @@ def _table() -> dict[str, Take]:
             found[f"o2_{place}_{what}_2500"] = partial(_metric, place, "2500", what)
         found[f"o2_{place}_cross_reload"] = partial(_metric, place, "reload", "cross")
         for name, take in (
-            ("bias_koeo", _bias), ("harness_v", _harness), ("sig_gnd_ohms", _insulation),
-            ("gnd_drop_mv", _ground),
+            ("bias_koeo", _bias), ("harness_v", _harness), ("wire_ohms", _wire),
+            ("sig_gnd_ohms", _insulation), ("gnd_drop_mv", _ground),
         ):  # fmt: skip
             found[f"o2_{place}_{name}"] = partial(take, place)
         for name, fed in (("open_v", None), ("gnd_v", 0.0), ("sub_v", FED_V)):

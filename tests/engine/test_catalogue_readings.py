@@ -50,7 +50,8 @@ spark_kv_{idle,snap} 0 60; comp_{low,high} 0 3000; comp_wet_gain -100 1500; rel_
 leakdown_worst_pct 0 100; batt_v_{koeo,crank,idle,2500,loads} 0 18; charge_ripple_mv 0 5000
 gnd_drop_mv_{engine,ecu} -500 16000; feed_drop_mv_ecu -500 16000; boost_{target,actual}_load 0 400
 wg_duty_load 0 100; knock_retard_load -64 63.5; cam_crank_err -180 180
-bp_{b1,b2}_behind_2500 -2 150; seal_exhaust_dtrim -60 60; seal_leak_dtrim -60 60
+bp_{b1,b2}_behind_2500 -2 150; o2_{b1s1,b2s1,b1s2,b2s2}_wire_ohms 0 1000000
+seal_{exhaust,leak}_dtrim -60 60
 """
 OTHERS = """
 veh_upstream_type veh_downstream_type veh_extra_sensors veh_hybrid veh_start_stop veh_fuel veh_gearbox

@@ -13,9 +13,7 @@ from tests.jobs.signatures import KITS, Car, Kit, assert_right, walked
 from tests.jobs.walks import library
 
 TREE = "oxygen-sensor-circuit"
-INTO_THE_WIRES = frozenset(
-    name for family in ("o2_{b1s1,b2s1,b1s2,b2s2}_{gnd,sub}_v",) for name, _ in members(family)
-)
+INTO_THE_WIRES = frozenset(name for name, _ in members("o2_{b1s1,b2s1,b1s2,b2s2}_{gnd_v,sub_v,wire_ohms}"))
 REAR_WIRES = {
     f"o2_{bank}s2_{what}": value
     for bank in ("b1", "b2")
@@ -91,6 +89,7 @@ CARS = {
             **OPEN_LOOP,
             **_flat("b1s1", "0.44", "0.45", "0.46"),
             "o2_b1s1_gnd_v": "0.449",
+            "o2_b1s1_wire_ohms": "OL",
             "o2_b1s1_sub_v": "0.452",
         },
         b1=LITTLE,
@@ -192,6 +191,7 @@ CARS = {
         {
             "dtc_stored": "[P0136]",
             "o2_b1s2_gnd_v": "0.45",
+            "o2_b1s2_wire_ohms": "OL",
             "o2_b1s2_sub_v": "0.45",
             "forced_rich_b1s2_v": "0.45",
             "forced_lean_b1s2_v": "0.45",
@@ -246,6 +246,17 @@ def test_everything_on_the_van_names_the_fault(name: str) -> None:
 @pytest.mark.parametrize("name", PROVEN)
 def test_an_isolation_or_response_test_proves_it(name: str) -> None:
     assert walked(TREE, CARS[name]).strength == "proven"
+
+
+@pytest.mark.parametrize(("name", "sensor"), [("signal-open", "b1s1"), ("rear-wire-open", "b1s2")])
+def test_a_control_unit_that_does_not_hear_is_never_a_wire_proven_open(name: str, sensor: str) -> None:
+    reading = f"o2_{sensor}_wire_ohms"
+    moves = dict(CARS[name].moves or {})
+    whole = walked(TREE, Car("ecu_suspected", None, CARS[name].b1, CARS[name].b2, {**moves, reading: "0.3"}))
+    assert (whole.fault, whole.strength) == ("ecu_suspected", "probable")
+    del moves[reading]
+    unmeasured = walked(TREE, Car("o2_sig_open", sensor, CARS[name].b1, CARS[name].b2, moves))
+    assert (unmeasured.fault, unmeasured.strength) == ("o2_sig_open", "probable")
 
 
 def test_a_sound_car_with_an_old_code_condemns_nothing() -> None:
