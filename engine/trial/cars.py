@@ -5,11 +5,12 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from importlib import import_module
 from pathlib import Path
 from typing import Any, Protocol
 
 from engine.answers_file import FileAnswer, read_answers
+from engine.car.drawing import draw_car
+from engine.car.observing import Observer
 from engine.catalogue import Catalogue
 from engine.errors import LaybyError, shown
 from engine.inert import inert
@@ -73,25 +74,11 @@ class DrawnCars:
 
     def car(self, catalogue: Catalogue, number: int) -> TrialCar:
         """Return car *number* of this seed."""
-        drawing, observing = _practice_cars()
-        drawn = drawing.draw_car(
-            catalogue, self.seed, number, faults=self.faults, many=self.many, kit=self.kit
+        drawn = draw_car(catalogue, self.seed, number, faults=self.faults, many=self.many, kit=self.kit)
+        hidden = tuple(
+            Hidden(f.fault, f.side, f.direction, f.severity) for f in drawn.faults if f.fault != NO_FAULT
         )
-        hidden = tuple(Hidden(f.fault, f.side, f.direction, f.severity) for f in drawn.faults)
-        facts = dict(drawn.facts)
-        return TrialCar(f"{self.seed}/{number}", hidden, facts, observing.Observer(catalogue, drawn))
-
-
-def _practice_cars() -> tuple[Any, Any]:
-    try:
-        return import_module("engine.car.drawing"), import_module("engine.car.observing")
-    except ModuleNotFoundError as error:
-        if error.name is None or not error.name.startswith("engine.car"):
-            raise
-        raise LaybyError(
-            "this copy of layby draws no practice cars yet: give cars of your own with --from FILE, "
-            'one JSON object a line, {"fault": "purge_stuck_open", "side": null, "readings": {...}}'
-        ) from error
+        return TrialCar(f"{self.seed}/{number}", hidden, dict(drawn.facts), Observer(catalogue, drawn))
 
 
 # -------------------------------------------------------------------------------------- cars of a file

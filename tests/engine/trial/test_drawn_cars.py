@@ -1,41 +1,30 @@
-"""Drawn cars reach the trial by the interface of the practice car, whatever draws them."""
+"""Drawn practice cars reach the trial: the fault asked for, the van's kit, and a sound car as a sound one."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from types import SimpleNamespace
-
 from engine.library import load_library
-from engine.trial import cars
-from engine.trial.cars import DrawnCars, Hidden
+from engine.trial.cars import NO_FAULT, DrawnCars
+
+CATALOGUE = load_library().catalogue
 
 
-@dataclass
-class Observer:
-    catalogue: object
-    car: object
+def test_seed_number_faults_and_kit_decide_the_car():
+    source = DrawnCars(7, ("maf_over",), 1, ("MM", "CR"))
+    car = source.car(CATALOGUE, 11)
 
-    def take(self, reading, number=0):
-        return 1.0
-
-    def repaired(self, faults):
-        return self
-
-
-def test_seed_number_faults_and_kit_reach_what_draws_the_car(monkeypatch):
-    asked = {}
-
-    def draw_car(catalogue, seed, number, **how):
-        asked.update(how, seed=seed, number=number)
-        fault = SimpleNamespace(fault="maf_over", side=None, direction="high", severity=0.5, cylinder=None)
-        return SimpleNamespace(facts={"veh_banks": 1.0}, faults=(fault,))
-
-    practice = (SimpleNamespace(draw_car=draw_car), SimpleNamespace(Observer=Observer))
-    monkeypatch.setattr(cars, "_practice_cars", lambda: practice)
-    car = DrawnCars(7, ("maf_over",), 2, ("MM",)).car(load_library().catalogue, 11)
-
-    assert asked == {"seed": 7, "number": 11, "faults": ("maf_over",), "many": 2, "kit": ("MM",)}
-    assert car.hidden == (Hidden("maf_over", None, "high", 0.5),)
+    assert [hidden.fault for hidden in car.hidden] == ["maf_over"]
+    assert 0.25 <= car.hidden[0].severity <= 1.0
     assert car.name == "7/11"
-    assert car.facts == {"veh_banks": 1.0}
-    assert car.taker.take("maf_idle") == 1.0
+    assert car.taker.take("stft_b1_idle") == source.car(CATALOGUE, 11).taker.take("stft_b1_idle")
+    assert car.taker.take("gas_co_idle") is None
+    assert source.car(CATALOGUE, 12).facts != car.facts
+
+
+def test_two_faults_at_once_are_two_different_ones():
+    hidden = DrawnCars(1, None, 2).car(CATALOGUE, 3).hidden
+
+    assert len({fault.fault for fault in hidden}) == 2
+
+
+def test_a_car_drawn_without_a_fault_hides_none():
+    assert DrawnCars(1, (NO_FAULT,)).car(CATALOGUE, 0).hidden == ()
