@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
+
 from engine.car.breathing import Breath
 from engine.car.catalyst import Conversion, convert, heat_rise
 from engine.car.exhaust import add, air_flow, cylinder_gas, dry, grams_per_carbon, raw_charge
@@ -9,10 +11,11 @@ from engine.car.limit_cycle import limit_cycle
 from engine.car.mixture_loop import Mixture
 from engine.car.parameters import Bank, Engine
 from engine.car.points import Point
-from engine.car.settled import BankState, Flow, State
+from engine.car.settled import BankLoop, BankState, Flow, State
 from engine.car.traces import OXYGEN_OF_AIR, hot_store
 from engine.formulas.fuel_types import Fuel
 
+_OF_THE_LOOP = tuple(field.name for field in fields(BankLoop))
 SLIPS = 0.3
 """Share of a missed charge that passes the catalyst as a slug, too much at once to burn; chosen."""
 CAT_LOSS_K, CAT_SHELL = 20.0, 0.9
@@ -58,18 +61,7 @@ def bank_state(
     rise = heat_rise(sensed, after, point.shell_in)
     inlet, outlet = _shells(bank, point, rise, engine.ambient_c)
     found = BankState(
-        air=mixture.air,
-        fuel=mixture.fuel,
-        short=mixture.short,
-        long=mixture.long,
-        needed=mixture.needed,
-        loop=mixture.loop,
-        lambda_true=mixture.lambda_true,
-        lambda_seen=mixture.lambda_seen,
-        lambda_shown=mixture.lambda_shown,
-        dilution=mixture.dilution,
-        misfire=mixture.misfire,
-        tip_c=mixture.tip_c,
+        **{name: getattr(mixture, name) for name in _OF_THE_LOOP},
         engine_out=dry(out),
         at_sensor=dry(sensed),
         after_catalyst=dry(after),

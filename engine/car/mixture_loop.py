@@ -21,7 +21,7 @@ from engine.car.points import (
     READY_TIP_C,
     Point,
 )
-from engine.car.settled import Loop, State
+from engine.car.settled import BankLoop, Loop, State
 from engine.car.surroundings import shown_temperature
 from engine.car.zirconia_cell import balance_point
 
@@ -52,23 +52,11 @@ class Charge:
 
 
 @dataclass(frozen=True, slots=True)
-class Mixture:
+class Mixture(BankLoop):
     """The settled mixture of one bank."""
 
-    air: float
-    fuel: float
-    short: float
-    long: float
-    needed: float
-    loop: Loop
-    lambda_true: float
-    lambda_seen: float
-    lambda_shown: float
-    dilution: float
     leaked: float
     """Air drawn in ahead of the sensor, g/s."""
-    misfire: float
-    tip_c: float
     charges: tuple[Charge, ...]
 
 

@@ -93,8 +93,8 @@ class FuelState:
 
 
 @dataclass(frozen=True, slots=True)
-class BankState:
-    """One bank of cylinders, its loop, gas and heat."""
+class BankLoop:
+    """What one bank comes to: its air, fuel and trims, and its mixture as it is and as it is seen."""
 
     air: float
     """g/s."""
@@ -119,6 +119,12 @@ class BankState:
     """Lost share of the charge."""
     tip_c: float
     """Electrode of the upstream sensor, °C."""
+
+
+@dataclass(frozen=True, slots=True)
+class BankState(BankLoop):
+    """One bank of cylinders, its loop, gas and heat."""
+
     engine_out: Gas
     at_sensor: Gas
     """Engine-out with the air a leak ahead of the sensor adds."""

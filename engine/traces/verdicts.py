@@ -11,6 +11,7 @@ from engine.traces.metrics import LEAST_SWINGS, SensorMetrics
 
 Grade = Literal["ok", "watch", "fail", "inconclusive"]
 _RICHER = 0.45
+"""V; the middle of the sensor's swing, above which its mean is called high rather than low."""
 
 
 @dataclass(frozen=True, slots=True)
