@@ -68,8 +68,11 @@ async def test_the_demonstration_from_start_to_report(
         assert session is not None
         for _ in range(len(session.walk.state.left)):
             await press(pilot, "u", "1")
-        await press(pilot, "enter", "enter")
+        await press(pilot, "enter")
+        assert "Advised: Renew the purge valve." in " ".join(screen_text(app).split())
+        await press(pilot, "enter")
         assert session.walk.state.proving
+        assert str(session.walk.state.repairs[-1]["what"]).startswith("Renew the purge valve.")
         await press_until(pilot, VerdictScreen)
         assert "fixed" in screen_text(app)
         assert_sound(app)

@@ -242,8 +242,15 @@ class EndScreen(JobScreen):
             last = str(session.walk.state.repairs[-1]["what"])
             self._repaired(last, then) if then is None else self._ask_day(None)
             return
-        page = WritePage("What was repaired?", value=str(done["repair"]), note="Enter keeps the words below.")
-        self.app.push_screen(page, lambda what: self._repaired(what, then))
+        advised = str(done["repair"])
+        page = WritePage(
+            "What was repaired?", note=f"Advised: {advised}", hint="Enter alone: done as advised"
+        )
+
+        def keep(what: str | None) -> None:
+            self._repaired(what if what is None else what.strip() or advised, then)
+
+        self.app.push_screen(page, keep)
 
     def _repaired(self, what: str | None, then: str | None) -> None:
         if what is None:
